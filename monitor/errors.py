@@ -29,6 +29,8 @@ class Fault:
     key: str  # path of the field inside the file, such as ``sensors[2].space``
     problem: str  # says what came, in the person's own words
     remedy: str
+    craft: str = ""  # id of the one craft whose record it is of; empty: of none, or of several
+    entry: str = ""  # id of the piece of that craft's work that is refused; empty: of more than it
 
     def __str__(self) -> str:
         where = f"{self.file}: {self.key}" if self.key else self.file

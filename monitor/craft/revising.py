@@ -155,6 +155,7 @@ def lost_circuits(
             Fault(
                 file=source,
                 key=f"{after.id}.{key}",
+                craft=after.id,
                 problem=f"{after.name} cannot be {type_words(after)}: {error.args[0]}",
                 remedy="Name a profile of the library, and fittings that it does not bring itself.",
             )
@@ -165,6 +166,7 @@ def lost_circuits(
         Fault(
             file=source,
             key=f"{after.id}.{key}",
+            craft=after.id,
             problem=f"{after.name} was {type_words(before)} and is to be {type_words(after)}; but"
             f" {'; '.join(lost)}",
             remedy=f"Replace or withdraw that work first (`laidup layup add {after.id} --act"

@@ -212,7 +212,7 @@ def job_problems(
     last = None if backup is None else backup.last
     if last is not None and last.problem and copies.newest_at is not None:
         failed_since = last.began_at >= copies.newest_at
-        if not failed_since and problems.get(JobName.BACKUP, "").endswith(last.problem):
+        if backup is not None and backup.is_of_last and not failed_since:
             del problems[JobName.BACKUP]
     if copies.overdue and not (backup and _begins_now(backup, now)):
         problems.setdefault(JobName.BACKUP, f"is overdue: {copies.overdue}")

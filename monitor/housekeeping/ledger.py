@@ -128,12 +128,16 @@ class Ledger:
                     last=entry.last,
                     next_at=entry.next_at,
                     running_s=None if entry.began_at is None else now_s - entry.began_s,
-                    problem=self._problem_of(job, entry, now, now_s),
+                    problem=hindrance or (f"failed: {failed}" if failed else ""),
+                    is_of_last=bool(failed and not hindrance),
                 )
                 for job, entry in self._entries.items()
+                for hindrance in [self._hindrance_of(job, entry, now, now_s)]
+                for failed in ["" if entry.last is None else entry.last.problem]
             )
 
-    def _problem_of(self, job: JobName, entry: _Entry, now: datetime, now_s: float) -> str:
+    def _hindrance_of(self, job: JobName, entry: _Entry, now: datetime, now_s: float) -> str:
+        """Why it does not run as it should now; empty: nothing hinders it."""
         if entry.began_at is not None:
             running_s = now_s - entry.began_s
             if running_s > self._within[job].total_seconds():
@@ -141,8 +145,6 @@ class Ledger:
         elif entry.next_at is not None and now - entry.next_at > LATE_AFTER:
             late_s = (now - entry.next_at).total_seconds()
             return f"should have begun {span_in_words(late_s)} ago, and nothing began it"
-        if entry.last is not None and entry.last.problem:
-            return f"failed: {entry.last.problem}"
         return ""
 
 

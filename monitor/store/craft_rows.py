@@ -84,7 +84,15 @@ class CraftRows:
 def refusal(craft_id: str, key: str, problem: str, remedy: str) -> RecordError:
     """Error that says why something cannot go into a craft's record."""
     return RecordError(
-        [Fault(file="lay-up record", key=f"{craft_id}.{key}", problem=problem, remedy=remedy)]
+        [
+            Fault(
+                file="lay-up record",
+                key=f"{craft_id}.{key}",
+                problem=problem,
+                remedy=remedy,
+                craft=craft_id,
+            )
+        ]
     )
 
 

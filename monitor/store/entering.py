@@ -1,6 +1,5 @@
 """Work goes into the record whole or not at all: the one door for files, flags, prompt and page."""
 
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -28,7 +27,6 @@ from monitor.store.store import Store
 from monitor.yard.named_work import entries_by_id
 
 NOBODY: Mapping[str, str] = {}
-_OF_WORK = re.compile(r"layup\[(\d+)\]")
 # Without circuits these speak of every one, also of those on which something was refused.
 _OF_WHOLE_CRAFT = CLAIMS | {Act.KEPT_WARM, Act.STOOD, Act.OWNER_STATEMENT, Act.REPAIRED}
 CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files say
@@ -54,7 +52,7 @@ class TakenIn:
         found: dict[str, list[str]] = {}
         for error in self.refused:
             for fault in error.faults:
-                found.setdefault(fault.key.partition(".")[0], []).append(str(fault))
+                found.setdefault(fault.craft, []).append(str(fault))
         return {key: " ".join(told) for key, told in found.items()}
 
 
@@ -148,7 +146,8 @@ def _new_faults(record: CraftRecord, on_record: Sequence[LayupEntry]) -> Iterato
     for n, entry in enumerate(record.entries, start=1):
         if entry.id not in ids:
             key = f"{record.craft.id}.layup[{n}]"
-            yield from faults_by_itself(entry, CRAFT_FILES, key)
+            for fault in faults_by_itself(entry, CRAFT_FILES, key):
+                yield replace(fault, craft=record.craft.id, entry=entry.id)
 
 
 def take_in_each(
@@ -180,7 +179,7 @@ def take_in_each(
                 taken = take_in(tx.layup, rest, profiles, now, by, names)
         except RecordError as error:
             refused.append(error)
-            named = {fault.key.partition(".")[0] for fault in error.faults}
+            named = {fault.craft for fault in error.faults}
             kept = [one for one in rest if one.craft.id not in named]
             if len(kept) == len(rest):
                 raise  # of no craft that could be left out
@@ -210,10 +209,8 @@ def _without_refused_work(record: CraftRecord, error: RecordError) -> CraftRecor
 
 def _entries_refused(record: CraftRecord, error: RecordError) -> list[LayupEntry] | None:
     """Work of a craft that an error refuses; None where it refuses more of it than work."""
-    of_craft = [one.key for one in error.faults if one.key.partition(".")[0] == record.craft.id]
-    found = [_OF_WORK.match(key.partition(".")[2]) for key in of_craft]
-    refused = [record.entries[int(one[1]) - 1] for one in found if one is not None]
-    return refused if len(refused) == len(found) else None
+    ids = {one.entry for one in error.faults if one.craft == record.craft.id}
+    return None if "" in ids else [one for one in record.entries if one.id in ids]
 
 
 def _ids_that_depend_on(refused: Iterable[LayupEntry], entries: Sequence[LayupEntry]) -> set[str]:

@@ -42,6 +42,7 @@ class JobState:
     next_at: datetime | None = None  # None: nobody knows, as where no daemon runs
     running_s: float | None = None  # how long the run that is under way takes so far
     problem: str = ""  # what is wrong with it now: failed, hangs, or did not run; a clause
+    is_of_last: bool = False  # that is, its last run failed, and nothing else is wrong
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

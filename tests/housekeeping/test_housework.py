@@ -136,7 +136,18 @@ def test_a_run_outlives_the_process(settings, store):
 def backup(problem="", began_at=NOW, next_at=NOW + DAY / 2):
     run = JobRun(job=JobName.BACKUP, began_at=began_at, took_s=9.0, problem=problem)
     wrong = f"failed: {problem}" if problem else ""
-    return (JobState(job=JobName.BACKUP, last=run, problem=wrong, next_at=next_at),)
+    return (
+        JobState(
+            job=JobName.BACKUP, last=run, problem=wrong, is_of_last=bool(wrong), next_at=next_at
+        ),
+    )
+
+
+def hanging(problem):
+    """After one that failed, one that does not end: that another took a copy is no excuse."""
+    return tuple(
+        replace(one, problem=f"hangs: {problem}", is_of_last=False) for one in backup(problem)
+    )
 
 
 NONE_YET = CopiesSeen(overdue="there is none")
@@ -149,6 +160,7 @@ NONE_YET = CopiesSeen(overdue="there is none")
         (backup("no room"), CopiesSeen(newest_at=NOW - DAY), "failed: no room"),
         (backup("no room"), CopiesSeen(newest_at=NOW + DAY), ""),  # somebody took one by hand
         (backup(), NONE_YET, "is overdue: there is none"),  # its disk was changed
+        (hanging("no room"), CopiesSeen(newest_at=NOW + DAY), "hangs: no room"),
         (backup("no room"), NONE_YET, "failed: no room"),
         ((), NONE_YET, "is overdue: there is none"),
         # A first start, or one after days: the missed one begins within a minute.
