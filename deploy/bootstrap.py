@@ -19,6 +19,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 if sys.version_info < (3, 11):  # noqa: UP036 - this file meets whatever python3 there is
@@ -49,9 +50,17 @@ def run_or_leave(command: list[str], remedy: str) -> None:
         sys.exit(f"\nThis failed: {' '.join(command)}\n{remedy}")
 
 
+def count_installed(done: threading.Event) -> None:
+    """Say every few seconds how many packages stand in .venv, for pip is silent meanwhile."""
+    while not done.wait(5.0):
+        there = len(list(VENV.glob("lib/python*/site-packages/*.dist-info")))
+        print(f"  {there} packages are installed.", flush=True)
+
+
 def run_with_progress(command: list[str], remedy: str) -> None:
     """Run pip and count the packages as it comes to them; when it fails, say so and end."""
     found = set()
+    done = threading.Event()
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as pip:
         for line in pip.stdout or ():
             verb, _, rest = line.strip().partition(" ")
@@ -60,6 +69,8 @@ def run_with_progress(command: list[str], remedy: str) -> None:
                 print(f"  package {len(found)}: {rest.split(' ')[0]}", flush=True)
             elif line.startswith("Installing collected packages"):
                 print("  All are here; installing them.", flush=True)
+                threading.Thread(target=count_installed, args=[done], daemon=True).start()
+        done.set()
     if pip.returncode != 0:
         sys.exit(f"\nThis failed: {' '.join(command)}\n{remedy}")
 

@@ -84,3 +84,16 @@ def test_the_version_is_the_one_that_is_installed(capsys):
         main(["--version"])
     assert ended.value.code == 0
     assert capsys.readouterr().out == f"laidup {version('laidup')}\n"
+
+
+# What streams (a page, a log), writes a file in a form of its own, or asks a person.
+WITHOUT_JSON = {"demo", "run", "init", "alarms cap"}
+
+
+def test_every_command_that_answers_answers_machines_too():
+    lacking = {
+        " ".join(parser.prog.split()[1:])
+        for parser in all_parsers(command_parser())
+        if "run" in parser._defaults and "--json" not in parser._option_string_actions
+    }
+    assert lacking == WITHOUT_JSON

@@ -1,8 +1,6 @@
 """``laidup alarms``: see the alarms, and acknowledge, shelve or take them out of service."""
 
 import argparse
-import json
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -16,6 +14,7 @@ from monitor.commands.opening import (
     open_to_look,
     read_craft_in_care,
 )
+from monitor.commands.printing import print_json
 from monitor.errors import ActError
 from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.names import ALARM_STATE, Names
@@ -41,10 +40,13 @@ def act_on_each(arguments: argparse.Namespace) -> int:
         acts = AlarmActs(here.store, daemon_clock(here.store))
         with here.store.snapshot() as tx:
             chosen = [_find_alarm(tx, text) for text in arguments.alarm]
-        for alarm in chosen:
-            changed = arguments.act(acts, alarm.id, arguments, here)
-            headline = headline_text(changed, words_for(here.yard, changed.changed_at))
-            print(f"{changed.id[:_SHOWN]}  {headline}: {changed.state}.")
+        changed = [arguments.act(acts, alarm.id, arguments, here) for alarm in chosen]
+        if arguments.json:
+            print_json([_as_json(one, _si_words(here, one.changed_at)) for one in changed])
+            return 0
+        for one in changed:
+            headline = headline_text(one, words_for(here.yard, one.changed_at))
+            print(f"{one.id[:_SHOWN]}  {headline}: {one.state}.")
     return 0
 
 
@@ -98,12 +100,7 @@ def list_alarms(arguments: argparse.Namespace) -> int:
         wording = words_for(here.yard, now)
         alarms = pressing_first(alarms, now)
         if arguments.json:
-            json.dump(
-                [_as_json(alarm, replace(wording, units=SI)) for alarm in alarms],
-                sys.stdout,
-                indent=1,
-            )
-            print()
+            print_json([_as_json(alarm, replace(wording, units=SI)) for alarm in alarms])
             return 0
         counted = f": {tally(alarms)}" if alarms else ""
         print(f"{len(alarms) or 'No'} alarm{'s' * (len(alarms) != 1)}{counted}.")
@@ -127,6 +124,22 @@ def show_course(arguments: argparse.Namespace) -> int:
         with here.store.snapshot() as tx:
             alarm = _find_alarm(tx, arguments.alarm)
             history = tx.alarms.history_of(alarm.id)
+        if arguments.json:
+            print_json(
+                {
+                    **_as_json(alarm, _si_words(here, alarm.changed_at)),
+                    "course": [
+                        {
+                            "at": event.at.isoformat(),
+                            "state": event.after,
+                            "by": event.by,
+                            "why": reason_text(event, alarm, _si_words(here, event.at)),
+                        }
+                        for event in history
+                    ],
+                }
+            )
+            return 0
         names = {person.id: person.name for person in here.yard.people}
         words = words_for(here.yard, daemon_clock(here.store).now())
         print(f"{headline_text(alarm, words)} ({alarm.id})")
@@ -167,6 +180,10 @@ def _find_alarm(tx: Transaction, text: str) -> Alarm:
         many = f"{len(found)} open alarms begin so" if found else "no open alarm begins so"
         raise ActError(f"{text!r}: {many}; `laidup alarms list` shows them")
     return found[0]
+
+
+def _si_words(here: Opened, at: datetime) -> Wording:
+    return replace(words_for(here.yard, at), units=SI)
 
 
 def _as_json(alarm: Alarm, words: Wording) -> dict[str, object]:

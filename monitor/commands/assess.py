@@ -13,6 +13,7 @@ from monitor.commands.opening import (
     open_to_look,
     read_craft_in_care,
 )
+from monitor.commands.printing import open_console, print_table
 from monitor.craft.stored import StoredCraft
 from monitor.errors import QuantityError
 from monitor.reports.picture import Picture, compose_picture, read_picture
@@ -122,8 +123,6 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
 
 def show_picture(picture: Picture) -> None:
     """Print what people ask first: the night, what to do, every craft."""
-    from rich.console import Console
-
     from monitor.phrases.judgements import basis_text
     from monitor.phrases.names import Names
     from monitor.phrases.standings import is_well
@@ -132,8 +131,7 @@ def show_picture(picture: Picture) -> None:
 
     wording = words_for(picture.yard, picture.at)
     names = Names.of(picture.yard, (one.craft for one in picture.craft))
-    # Names are people's own: nothing in them is markup.
-    console = Console(markup=False, highlight=False, emoji=False)
+    console = open_console()
     console.print(
         f"{picture.yard.name}, {wording.weekday(picture.at)}, {wording.clock(picture.at)}"
     )
@@ -144,13 +142,13 @@ def show_picture(picture: Picture) -> None:
     ):
         if sentence:
             console.print(sentence)
-    console.print(_table_of_spaces(picture, wording))
+    print_table(_table_of_spaces(picture, wording))
     if picture.tasks:
         console.print("What to do, most urgent first:")
     for line in _task_lines(picture, names, wording):
         console.print(line)
     if picture.craft:
-        console.print(_table_of_craft(picture, wording))
+        print_table(_table_of_craft(picture, wording))
     for seen in picture.sensors:
         if not is_well(seen):
             basis = basis_text(seen, names, wording)

@@ -4,6 +4,7 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 
+from monitor.commands.printing import print_json
 from monitor.errors import QuantityError, StoreError
 from monitor.settings.load import load_settings
 from monitor.store.copies import TakenCopy, copies_to_drop, drop_copy, take_copy
@@ -26,6 +27,24 @@ def run(arguments: argparse.Namespace) -> int:
     folder = place if place.is_dir() else None
     file = place if folder is None else folder / copy_name(yard, datetime.now(UTC))
     taken = take_copy(settings.store_url, yard, file)
+    dropped: list[str] = []
+    if folder is not None and not taken.breaks:
+        for old in copies_to_drop(copies_in(folder, yard), days, weeks):
+            drop_copy(old)
+            dropped.append(old.name)
+    if arguments.json:
+        print_json(
+            {
+                "file": str(taken.file),
+                "bytes": taken.bytes,
+                "rows": dict(taken.rows),
+                "craft": taken.craft,
+                "links": taken.links,
+                "breaks": [str(one) for one in taken.breaks],
+                "dropped": dropped,
+            }
+        )
+        return 1 if taken.breaks else 0
     print(_copy_line(taken))
     if taken.breaks:
         # Older copies may hold what is broken here: none of them goes.
@@ -33,10 +52,8 @@ def run(arguments: argparse.Namespace) -> int:
         print("\n".join(f"  {one}" for one in taken.breaks))
         print("`laidup verify` says what to do. No older copy was removed.")
         return 1
-    if folder is not None:
-        for old in copies_to_drop(copies_in(folder, yard), days, weeks):
-            drop_copy(old)
-            print(f"Removed {old.name}: newer ones of its day and week are kept.")
+    for name in dropped:
+        print(f"Removed {name}: newer ones of its day and week are kept.")
     return 0
 
 

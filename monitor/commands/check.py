@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
+from monitor.commands.printing import print_json
 from monitor.commands.warnings import (
     list_shared_files,
     list_silent_sensors,
@@ -47,6 +48,17 @@ def run(arguments: argparse.Namespace) -> int:
         return check_payload.run(arguments)
     settings = load_settings(arguments.config)
     yard = settings.yard
+    tries = _checks_to_try(settings)
+    if arguments.json:
+        found = [_try_one(name, attempt) for name, attempt in tries]
+        print_json(
+            {
+                "file": str(arguments.config),
+                "yard": yard.id,
+                "checks": [{"check": n, "holds": holds, "said": said} for n, holds, said in found],
+            }
+        )
+        return 0 if all(holds for _, holds, _ in found) else 1
     print(
         f"{arguments.config}: {yard.name}, {_count_of(len(yard.spaces), 'space')},"
         f" {_count_of(len(yard.sensors), 'sensor')},"
@@ -54,15 +66,20 @@ def run(arguments: argparse.Namespace) -> int:
         f" {len(settings.craft)} craft in craft files, {len(settings.profiles)} profiles: no fault."
     )
     print(f"Units: {_list_units(yard)}")
-    tries = _checks_to_try(settings)
     failed = 0
     for name, attempt in tries:
-        try:
-            print(f"{name}: {attempt()}")
-        except LaidupError as error:
-            failed += 1
-            print(f"{name}: FAILED. {error}")
+        _, holds, said = _try_one(name, attempt)
+        failed += not holds
+        print(f"{name}: {said}" if holds else f"{name}: FAILED. {said}", flush=True)
     return 1 if failed else 0
+
+
+def _try_one(name: str, attempt: Callable[[], str]) -> tuple[str, bool, str]:
+    """One check: its name, whether it holds, and what it says."""
+    try:
+        return name, True, attempt()
+    except LaidupError as error:
+        return name, False, str(error)
 
 
 def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:

@@ -6,6 +6,7 @@ import time
 from typing import NamedTuple
 
 from monitor.clock import from_ms
+from monitor.commands.printing import print_json
 from monitor.errors import PayloadError
 from monitor.intake.decode import Decoder
 from monitor.intake.inbox import ArrivedMessage
@@ -61,6 +62,9 @@ def run(arguments: argparse.Namespace) -> int:
         return 2
     decoder = Decoder(settings.yard.sensors, TimePolicy(behind_s=float("inf")), settings.mappings)
     explained = explain_message(decoder, arguments.topic, payload, time.time_ns() // 1_000_000)
+    if arguments.json:
+        print_json({"usable": explained.usable, "said": explained.lines})
+        return 0 if explained.usable else 1
     for line in explained.lines:
         print(line)
     return 0 if explained.usable else 1

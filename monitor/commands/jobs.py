@@ -2,10 +2,9 @@
 
 from collections.abc import Sequence
 
-from rich.console import Console
-from rich.markup import escape
 from rich.table import Table
 
+from monitor.commands.printing import print_table
 from monitor.health.telling import account_socket, ask_daemon
 from monitor.phrases.own_condition import JOB_NAME
 from monitor.settings.load import Settings
@@ -36,8 +35,8 @@ def print_jobs(states: Sequence[JobState], words: Wording) -> None:
     for heading in ("Job", "Last", "Took", "Result", "Next"):
         table.add_column(heading, overflow="fold")
     for state in states:
-        table.add_row(*map(escape, _row(state, words)))
-    Console(highlight=False).print(table)
+        table.add_row(*_row(state, words))
+    print_table(table)
 
 
 def _row(state: JobState, words: Wording) -> tuple[str, str, str, str, str]:

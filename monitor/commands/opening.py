@@ -15,7 +15,6 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import StoredCraft
 from monitor.errors import Fault, QuantityError, RecordError, fault_from, problem_and_remedy
-from monitor.judgement.inputs import craft_in_care
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load_settings
@@ -178,11 +177,18 @@ def read_records(here: Opened, named: Sequence[str] = ()) -> list[CraftRecord]:
     RecordError
         If one of the names is no craft's, or that of several.
     """
+    if named:
+        names = names_on_record(here)
+        meant = [craft_named(one, names) for one in named]
     with here.store.snapshot() as tx:
-        records = tx.layup.all_records(here.profiles, check_chains=True)
-    by_id = {one.craft.id: one for one in records}
-    names = {key: one.craft.name for key, one in by_id.items()}
-    chosen = [by_id[craft_named(one, names)] for one in named] if named else records
+        if named:  # of two thousand craft, the few that are asked about
+            by_id = tx.layup.records_of(meant, here.profiles)
+        if not named or not by_id.keys() >= set(meant):
+            # A craft whose row is gone is known by its chain, which only this reads.
+            by_id = {
+                one.craft.id: one for one in tx.layup.all_records(here.profiles, check_chains=True)
+            }
+    chosen = [by_id[one] for one in meant] if named else list(by_id.values())
     for record in chosen:
         if record.unreadable:
             tell_unbelievable(record)
@@ -229,6 +235,8 @@ def tell_unbelievable(record: CraftRecord) -> None:
 
 def read_craft_in_care(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
     """Add up the record as it stood at a time, every chain checked; nothing is written."""
+    from monitor.judgement.inputs import craft_in_care
+
     return craft_in_care(read_records(here), here.yard, at)
 
 

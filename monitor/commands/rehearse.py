@@ -6,6 +6,7 @@ import time
 from monitor.alarms.letters.rehearsal import rehearse
 from monitor.clock import SystemClock
 from monitor.commands.opening import open_to_act
+from monitor.commands.printing import print_json
 from monitor.store.store import Store
 from monitor.yard.message import DeliveryOutcome, Message
 
@@ -21,7 +22,18 @@ def run(arguments: argparse.Namespace) -> int:
             not all(_outcome_of(here.store, one) for one in messages) and time.monotonic() < until
         ):
             time.sleep(_LOOK_EVERY_S)
-        for message in messages:
+        if arguments.json:
+            print_json(
+                [
+                    {
+                        "channel": one.channel,
+                        "outcome": _outcome_of(here.store, one),
+                        "said": _result_words(here.store, one),
+                    }
+                    for one in messages
+                ]
+            )
+        for message in () if arguments.json else messages:
             print(f"{message.channel}: {_result_words(here.store, message)}")
         return (
             0

@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from monitor.commands.opening import at_time, open_to_look
+from monitor.commands.printing import print_table
+from monitor.commands.progress import Progress
 from monitor.errors import LaidupError, QuantityError
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
 
 _SHORTEST, _LONGEST = timedelta(minutes=1), timedelta(days=1)
 _NAMED = 3  # craft named in one row; the rest are counted
-_PRINTED_COLUMNS = 160  # of a table in a file
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -33,7 +34,11 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.replay import Replay
 
     every = _parse_step(arguments.every)
-    with open_to_look(arguments) as here, _open_output(arguments.out) as out:
+    with (
+        open_to_look(arguments) as here,
+        _open_output(arguments.out) as out,
+        Progress() as progress,
+    ):
         yard = here.yard
         since, until = at_time(arguments.since, yard), at_time(arguments.until, yard)
         if until > datetime.now(UTC):
@@ -41,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
         if since >= until:
             raise QuantityError(f"--from {arguments.since}: must be before --to")
         replay = Replay(here.store, yard, here.profiles, every)
-        changes = _worth_telling(replay.run(since, until))
+        changes = _worth_telling(_show_progress(replay.run(since, until), progress, yard))
         if arguments.json:
             for change in changes:
                 print(as_json(change, yard), file=out)
@@ -54,6 +59,17 @@ def run(arguments: argparse.Namespace) -> int:
                 file=out,
             )
     return 0
+
+
+def _show_progress(
+    changes: Iterable["ReplayedChange"], progress: Progress, yard: Yard
+) -> Iterator["ReplayedChange"]:
+    """The same changes, the day that they are of on stderr while the next is judged."""
+    progress.say_stage("Judging again")
+    for change in changes:
+        progress.wipe_line()
+        yield change
+        progress.say_stage(f"Judged up to {change.judged.at.astimezone(yard.zone):%a %d %b %H:%M}")
 
 
 def as_json(change: "ReplayedChange", yard: Yard) -> str:
@@ -90,15 +106,11 @@ def as_json(change: "ReplayedChange", yard: Yard) -> str:
 
 def print_changes(changes: Iterable["ReplayedChange"], yard: Yard, out: TextIO) -> int:
     """Print a table a day, and tell how many changes there were."""
-    from rich.console import Console
     from rich.table import Table
 
     from monitor.phrases.standings import standing_words
     from monitor.yard.readers import words_for
 
-    width = None if out is sys.stdout else _PRINTED_COLUMNS
-    # Names are people's own: nothing in them is markup.
-    console = Console(file=out, width=width, markup=False, highlight=False, emoji=False)
     count = 0
     for day, of_day in groupby(changes, key=lambda change: _day_text(change.judged.at, yard)):
         table = Table("Time", "Space", "What", "Was", "Is", "Numbers", title=day)
@@ -113,7 +125,7 @@ def print_changes(changes: Iterable["ReplayedChange"], yard: Yard, out: TextIO) 
                 standing_words(a.standing, a.hazard),
                 _worst_numbers(alike, words_for(yard, a.at)),
             )
-        console.print(table)
+        print_table(table, out)
     return count
 
 

@@ -3,6 +3,7 @@
 import argparse
 from datetime import UTC, datetime
 
+from monitor.commands.printing import print_json
 from monitor.errors import StoreError
 from monitor.health.telling import account_socket, ask_daemon
 from monitor.settings.load import Settings, load_settings
@@ -22,6 +23,9 @@ def run(arguments: argparse.Namespace) -> int:
         datetime.now(UTC),
         over_another=arguments.over,
     )
+    if arguments.json:
+        print_json({"rows": dict(rows), "aside": None if aside is None else str(aside)})
+        return 0
     print(
         f"{sum(rows.values())} rows are back, {rows['readings']} of them readings. Work that was"
         " entered since the copy was taken is not among them: compare with the mails since and with"

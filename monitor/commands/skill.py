@@ -1,11 +1,11 @@
 """``laidup skill``: how true what was said of past nights turned out to be."""
 
 import argparse
-import json
 from datetime import timedelta
 from math import isfinite
 
 from monitor.commands.opening import daemon_clock, open_to_look
+from monitor.commands.printing import print_json, print_table
 from monitor.errors import QuantityError
 from monitor.reports.skill import FEWEST_NIGHTS, Skill, skill_json, skill_lines, skill_of
 from monitor.yard.readers import words_for
@@ -22,7 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
             skill = skill_of(tx.said_nights.nights_since(first))
         wording = words_for(here.yard, now)
     if arguments.json:
-        print(json.dumps(None if skill is None else skill_json(skill), indent=2))
+        print_json(None if skill is None else skill_json(skill))
     elif skill is None:
         print(
             f"Not known yet: fewer than {FEWEST_NIGHTS} nights can be held against what was said."
@@ -36,10 +36,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _show(skill: Skill) -> None:
-    from rich.console import Console
     from rich.table import Table
 
-    console = Console(markup=False, highlight=False, emoji=False)
     if skill.tenths:
         table = Table("Chance of air below freezing", "Nights", "Said", "Came", "If true, 9 in 10")
         for each in skill.tenths:
@@ -50,15 +48,15 @@ def _show(skill: Skill) -> None:
                 f"{100 * each.happened:.0f} %{'' if each.consistent else ' (off)'}",
                 f"{100 * each.fewest:.0f} to {100 * each.most:.0f} %",
             )
-        console.print(table)
+        print_table(table)
     table = Table("Better than", "Chances (Brier skill)", "Lows (CRPS skill)")
     for name, chances, lows in (
         ("this yard's climate", skill.brier_over_climate, skill.crps_over_climate),
         ("last night again", skill.brier_over_persistence, skill.crps_over_persistence),
     ):
         table.add_row(name, _skill(chances), _skill(lows))
-    console.print(table)
-    console.print("1 is perfect, 0 no better, below 0 worse.")
+    print_table(table)
+    print("1 is perfect, 0 no better, below 0 worse.")
 
 
 def _skill(value: float) -> str:

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from monitor.commands.jobs import job_states, print_jobs
 from monitor.commands.opening import daemon_clock, open_to_look, read_craft_in_care
+from monitor.commands.printing import print_json
+from monitor.commands.status_json import status_json
 from monitor.commands.status_lines import calibration_lines, clock_lines, watch_lines
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
@@ -46,6 +48,10 @@ def run(arguments: argparse.Namespace) -> int:
     """Tell how laidup fares; 1 if the lay-up record is not what was written, else 0."""
     with open_to_look(arguments) as here:
         now = daemon_clock(here.store).now()
+        if arguments.json:
+            whole, answer = status_json(here, now)
+            print_json(answer)
+            return 0 if whole else 1
         for line in watch_lines(here.settings, now):
             print(line)
         for line in status_lines(here.store, here.yard, read_craft_in_care(here, now), now):

@@ -4,6 +4,7 @@ import argparse
 from datetime import UTC, datetime
 
 from monitor.commands.opening import open_to_act
+from monitor.commands.printing import print_json
 from monitor.errors import QuantityError
 from monitor.phrases.names import plain
 from monitor.settings.load import load_settings
@@ -19,6 +20,9 @@ def run_migrate(arguments: argparse.Namespace) -> int:
     settings = load_settings(arguments.config)
     StoreMark(settings.file).refuse_another(settings.store_url, settings.yard.id)
     migrate(settings.store_url)
+    if arguments.json:
+        print_json({"store": shown(settings.store_url), "up_to_date": True})
+        return 0
     print(f"The tables of {shown(settings.store_url)} are up to date.")
     return 0
 
@@ -35,6 +39,9 @@ def run_rollups(arguments: argparse.Namespace) -> int:
             make_due_hours(here.store, now)
         with here.store.snapshot() as tx:
             count = tx.rollups.count_hours()
+    if arguments.json:
+        print_json({"yard": here.yard.id, "hours": count})
+        return 0
     print(f"{count} hours of {here.yard.name} are made.")
     return 0
 
@@ -51,6 +58,16 @@ def run_forget(arguments: argparse.Namespace) -> int:
             letters = tx.outbox.forget_content_of(arguments.person)
             naming = tx.outbox.forget_content_naming(arguments.name)
             links = tx.answer_links.forget_person(arguments.person)
+    if arguments.json:
+        print_json(
+            {
+                "person": arguments.person,
+                "letters": letters,
+                "letters_to_others": naming,
+                "answer_links": links,
+            }
+        )
+        return 0
     others = (
         f", {naming} letters to others that name {plain(arguments.name)}"
         if arguments.name.strip()

@@ -1,12 +1,12 @@
 """``laidup verify``: whether the lay-up record in the store is what was written."""
 
 import argparse
-import json
 from collections.abc import Iterator, Mapping
 from contextlib import closing
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+from monitor.commands.printing import print_json
 from monitor.craft.breaks import Break
 from monitor.craft.merkle import RecordHead
 from monitor.errors import QuantityError
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
         found = verify_record(tx, kept)
         names = {one.id: one.name for one in tx.layup.all_craft()}
     if arguments.json:
-        print(json.dumps(_as_json(settings.yard.id, found, kept), ensure_ascii=False))
+        print_json(_as_json(settings.yard.id, found, kept))
     else:
         now = found.left.at if found.left is not None else None
         wording = None if now is None else words_for(settings.yard, now)

@@ -128,13 +128,24 @@ def place_meant(text: str, yard: Yard) -> str:
         one for one in yard.spaces if named.casefold() in (one.id.casefold(), one.name.casefold())
     ]
     if len(found) != 1:
-        known = [one.id for one in yard.spaces]
-        raise BadValueError(f"{named!r} is no space of this yard", one_of(named, known))
+        raise BadValueError(f"{named!r} is no space of this yard", _space_hint(named, berth, yard))
     [space] = found
     berth = berth.casefold()
     if berth and space.berths and berth not in space.berths:
         raise BadValueError(f"{space.name} has no berth {berth!r}", one_of(berth, [*space.berths]))
     return f"{space.id}/{berth}" if berth else space.id
+
+
+def _space_hint(named: str, berth: str, yard: Yard) -> str:
+    """What was meant: a space whose id or name holds the word, with the berth as it was said."""
+    near = [
+        one.id
+        for one in yard.spaces
+        if named and named.casefold() in f"{one.id} {one.name}".casefold()
+    ]
+    if len(near) == 1:
+        return f"Did you mean {'/'.join(filter(None, (near[0], berth)))!r}?"
+    return one_of(named, [one.id for one in yard.spaces])
 
 
 def dated_moment(text: str, zone: tzinfo) -> datetime:

@@ -249,12 +249,16 @@ class Readings:
             table_of_steps[:, 2].astype(np.int8),
         )
 
-    def newest_ms(self, series_id: int) -> int | None:
-        """Time of the newest reading of one series; None if it has none."""
+    def newest_ms(self, series_id: int, before_ms: int | None = None) -> int | None:
+        """Time of the newest reading of one series, before a moment; None if it has none."""
         for table in (landed_readings, readings):  # whatever has landed is newer
             newest: int | None = self._connection.scalar(
                 select(table.c.at_ms)
-                .where(table.c.yard_id == self._yard_id, table.c.series_id == series_id)
+                .where(
+                    table.c.yard_id == self._yard_id,
+                    table.c.series_id == series_id,
+                    *([] if before_ms is None else [table.c.at_ms < before_ms]),
+                )
                 .order_by(table.c.at_ms.desc())  # from the end: max() would go through all landed
                 .limit(1)
             )

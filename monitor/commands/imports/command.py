@@ -5,7 +5,9 @@ import sys
 from datetime import UTC, datetime
 
 from monitor.commands.author import author_of, person_or_none, user_of_machine
+from monitor.commands.imports.piped import readable_file
 from monitor.commands.opening import open_to_enter, tell_marked
+from monitor.commands.printing import print_json
 from monitor.commands.progress import Progress
 from monitor.commands.warnings import berth_faults
 from monitor.intake.backfill import Backfilled, import_readings_file
@@ -23,15 +25,30 @@ def run(arguments: argparse.Namespace) -> int:
     with (
         open_to_enter(arguments, craft_files=False) as bench,
         Progress() as progress,
+        readable_file(arguments.file) as file,
         bench.store.transaction() as tx,
     ):
         known = {one.craft.id: one for one in tx.layup.all_records(bench.profiles)}
         told = progress.tell_counts("craft read")
-        records = load_craft(arguments.file, bench.yard, bench.profiles, known, now, told)
+        records = load_craft(file, bench.yard, bench.profiles, known, now, told)
         progress.say_stage(f"{len(records):,} craft are being entered")
         author, names = _author_of(arguments.by, bench.yard), names_by_id(bench.yard)
         taken = take_in(tx.layup, records, bench.profiles, now, author, names)
         shared = berth_faults(tx.layup.all_records(bench.profiles), bench.yard, now)
+    if arguments.json:
+        print_json(
+            {
+                "craft": taken.craft,
+                "new_craft": taken.new_craft,
+                "stays": taken.stays,
+                "new_stays": taken.new_stays,
+                "entries": taken.entries,
+                "new_entries": taken.new_entries,
+                "changes": [str(change) for change in taken.changes],
+                "shared_berths": [str(fault) for fault in shared],
+            }
+        )
+        return 0
     print(
         f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"
         f" ({taken.new_stays} new), {taken.entries} lay-up entries ({taken.new_entries} new)."
@@ -56,13 +73,25 @@ def _author_of(said: str | None, yard: Yard) -> str:
 
 def run_readings(arguments: argparse.Namespace) -> int:
     """Take in the file and say what came of it; 1 if any row was kept aside."""
-    with open_to_enter(arguments, craft_files=False) as bench:
+    opened = open_to_enter(arguments, craft_files=False)
+    with opened as bench, readable_file(arguments.file) as file:
         decoder = Decoder(bench.yard.sensors, TimePolicy(behind_s=float("inf")))
-        done = import_readings_file(
-            bench.store, decoder, arguments.file, datetime.now(UTC), _print_progress
-        )
+        done = import_readings_file(bench.store, decoder, file, datetime.now(UTC), _print_progress)
     if sys.stderr.isatty():
         print(file=sys.stderr)
+    status = 1 if done.aside or done.contrary else 0
+    if arguments.json:
+        print_json(
+            {
+                "rows": done.rows,
+                "readings": done.readings,
+                "new": done.new,
+                "aside": done.aside,
+                "contrary": done.contrary,
+                "complaints": done.complaints,
+            }
+        )
+        return status
     print(
         f"{arguments.file}: {done.rows} rows, {done.readings} readings, of which {done.new} are"
         f" new; {done.aside} rows kept aside."
@@ -76,7 +105,7 @@ def run_readings(arguments: argparse.Namespace) -> int:
         print(f"  {complaint}")
     if done.aside > len(done.complaints):
         print(f"  and {done.aside - len(done.complaints)} more; `laidup status` lists them.")
-    return 1 if done.aside or done.contrary else 0
+    return status
 
 
 def _print_progress(so_far: Backfilled) -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+from monitor.commands.imports.piped import readable_file
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.opening import (
     Opened,
@@ -14,6 +15,7 @@ from monitor.commands.opening import (
     read_records,
     tell_marked,
 )
+from monitor.commands.printing import print_json
 from monitor.commands.progress import Progress
 from monitor.craft.account import season
 from monitor.craft.acts import all_circuits
@@ -36,8 +38,8 @@ class _OnlyTriedError(Exception):
 
 def run(arguments: argparse.Namespace) -> int:
     """Take in a work list and say what each craft holds then."""
-    file: Path = arguments.file
-    with open_to_enter(arguments, craft_files=True) as bench, Progress() as progress:
+    opened = open_to_enter(arguments, craft_files=True)
+    with opened as bench, Progress() as progress, readable_file(arguments.file) as file:
         before = {one.craft.id: one for one in read_records(bench)}
         given = {key: value for key in ("at", "by") if (value := getattr(arguments, key))}
         now = datetime.now(bench.yard.zone)
@@ -74,9 +76,20 @@ def run(arguments: argparse.Namespace) -> int:
         except _OnlyTriedError:
             pass
         progress.wipe_line()
+        if arguments.json:
+            print_json(
+                {
+                    "steps": len(entries),
+                    "craft": list(after),
+                    "new": new,
+                    "written": not arguments.only_try,
+                }
+            )
+            return 0
         _print_result(bench, entries, before, after, new)
+    steps_told = "1 step" if len(entries) == 1 else f"{len(entries)} steps"
     print(
-        f"{file}: {len(entries)} {'step' if len(entries) == 1 else 'steps'} on {len(after)} craft"
+        f"{arguments.file}: {steps_told} on {len(after)} craft"
         + (f", {new} would be new; nothing was written." if arguments.only_try else f", {new} new.")
     )
     return 0

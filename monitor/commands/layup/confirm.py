@@ -10,6 +10,7 @@ from monitor.commands.opening import (
     names_on_record,
     open_to_enter,
 )
+from monitor.commands.printing import print_json
 from monitor.craft.breaks import Break
 from monitor.craft.chain_check import open_breaks_of
 from monitor.errors import BadValueError, ConfigurationError, fault_from
@@ -39,10 +40,22 @@ def run_confirm(arguments: argparse.Namespace) -> int:
                 if arguments.all:
                     confirm_yard(tx, who, now)
                 left = _open_breaks(tx, craft_ids, whole_list=arguments.all)
+    still = {(one.craft, one.key) for one in left}
+    if arguments.json:
+        print_json(
+            [
+                {
+                    "craft": one.craft or None,
+                    "open": (one.craft, one.key) in still,
+                    "what": str(one),
+                }
+                for one in found
+            ]
+        )
+        return 1 if left else 0
     if not found:
         print(f"Nothing is open: the record of {', '.join(asked) or 'the whole yard'} counts.")
         return 0
-    still = {(one.craft, one.key) for one in left}
     for one in found:
         print(f"{'Still open' if (one.craft, one.key) in still else 'Compared'}: {one}")
     if not arguments.compared:

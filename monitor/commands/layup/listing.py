@@ -1,16 +1,13 @@
 """``laidup layup list``: every craft with what it holds; for one craft, all that is on record."""
 
-import json
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from math import inf
 from typing import Any
 
-from rich.console import Console
-from rich.markup import escape
-from rich.padding import Padding
 from rich.table import Table
 
+from monitor.commands.printing import print_json, print_table, print_text
 from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
 from monitor.craft.conflicting_words import judged_order
 from monitor.craft.entry_words import evidence_words, may_lack_its_hour, time_words
@@ -44,10 +41,10 @@ def list_craft(
     """Show every craft: where it stands, how much of it holds a low, its weakest circuit."""
     if as_json:
         rows = [_craft_json(record, stored, at, low_c) for record, stored in found]
-        print(json.dumps(rows, ensure_ascii=False, indent=1))
+        print_json(rows)
         return
     if not found:
-        _print_wrapped(
+        print_text(
             "No craft is on record here at that time. Bring craft in with `laidup import craft`."
         )
         return
@@ -60,15 +57,15 @@ def list_craft(
         number = sum(holds_low(one, low_c) for one in stored.protection.values())
         suspect = ", suspect" if weakest.suspect_since else ""
         table.add_row(
-            escape(f"{stored.id} {stored.name}"),
-            escape(place_of(stored)),
+            f"{stored.id} {stored.name}",
+            place_of(stored),
             f"{number} of {len(stored.protection)}",
             f"{weakest.circuit}: {weakest.state}{suspect}, {ice_words(weakest, words)}",
             _battery_words(stored.battery),
             str(len(open_findings(record.entries, at, record.profile)) or ""),
         )
-    Console(highlight=False).print(table)
-    _print_wrapped(
+    print_table(table)
+    print_text(
         f"Holds {low}: shown to have no ice at that. All but proven is judged as plain water."
         " laidup is an aid to judgement."
     )
@@ -95,16 +92,16 @@ def list_record(
             }
             for one in ordered
         ]
-        print(json.dumps(rows, ensure_ascii=False, indent=1))
+        print_json(rows)
         return
-    _print_wrapped(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
+    print_text(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
     lines_told = _chain_lines(links, replaced, places, at, words)
     for _, _, lines in sorted(lines_told, key=lambda one: one[:2]):
-        _print_wrapped(lines[0])
+        print_text(lines[0])
         for line in lines[1:]:
-            Console(highlight=False).print(Padding(escape(line), (0, 0, 0, _INDENT)))
+            print_text(line, _INDENT)
     if any(may_lack_its_hour(one, words) for one in told):
-        _print_wrapped(
+        print_text(
             "12:00 may stand for a date without an hour: earlier versions kept it so. It is judged"
             " as noon; `laidup layup correct ENTRY --at DATE` says that the hour is not known."
         )
@@ -322,7 +319,3 @@ def _craft_json(
         "open_findings": [one.seen.id for one in open_findings(record.entries, at, record.profile)],
         "entries": len(standing_entries(record.entries, at)),
     }
-
-
-def _print_wrapped(text: str) -> None:
-    Console(highlight=False).print(escape(text))

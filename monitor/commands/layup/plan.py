@@ -1,15 +1,12 @@
 """``laidup layup plan`` and ``spring``: the job on each craft, and on the whole yard."""
 
 import argparse
-import json
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from rich.console import Console
-from rich.markup import escape
-
 from monitor.commands.opening import Opened
+from monitor.commands.printing import print_json, print_text
 from monitor.craft.canonical import utc_text
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan, JobStep
@@ -49,23 +46,23 @@ def show_plans(
     words = bench.wording_for(as_json=arguments.json)
     found = _plan_records(bench, records, at, arguments)
     if arguments.json:
-        _print_json([plan_json(plan, record.profile, words) for record, plan in found])
+        print_json([plan_json(plan, record.profile, words) for record, plan in found])
         return
-    _print_wrapped(f"To stand {words.temperature(low_of(bench, arguments.low))}:")
+    print_text(f"To stand {words.temperature(low_of(bench, arguments.low))}:")
     to_do = [(record, plan) for record, plan in found if plan.steps]
     show = _show_steps if arguments.craft else _show_first_step
     for record, plan in to_do:
         show(record, plan, words)
     done = [_title(record) for record, plan in found if not plan.steps]
     if done:
-        _print_wrapped(f"\nNothing missing by the record: {', '.join(done)}.")
+        print_text(f"\nNothing missing by the record: {', '.join(done)}.")
     if to_do and not arguments.craft:
-        _print_wrapped(
+        print_text(
             "\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take."
         )
     gone = [_title(one) for one in records if not one.in_yard_at(at)]
     if gone and arguments.craft:
-        _print_wrapped(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
+        print_text(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
     _print_cautions((step for _, plan in found for step in plan.steps), words)
 
 
@@ -78,7 +75,7 @@ def _show_first_step(record: CraftRecord, plan: JobPlan, words: Wording) -> None
     first = step_sentence(plan.steps[0], record.profile, words)
     more = f" And {len(plan.steps) - 1} more." if len(plan.steps) > 1 else ""
     why = " Its record cannot be read: this starts from nothing." if plan.unreadable else ""
-    _print_wrapped(f"  {_title(record)}, {minutes_words(plan.minutes)}: {first}{more}{why}")
+    print_text(f"  {_title(record)}, {minutes_words(plan.minutes)}: {first}{more}{why}")
 
 
 def show_supplies(
@@ -93,13 +90,13 @@ def show_supplies(
     hands = bench.yard.duty.hands if arguments.hands is None else arguments.hands
     load = reckon_workload(plans, begins_on, hands, hours * 60.0)
     if arguments.json:
-        _print_json(_supplies_json(buy, load))
+        print_json(_supplies_json(buy, load))
         return
     for supply in buy:
-        _print_wrapped(f"{supply_words(supply, words)}.")
+        print_text(f"{supply_words(supply, words)}.")
     if not buy:
-        _print_wrapped("No plan takes antifreeze.")
-    _print_wrapped(f"{workload_words(load)}.")
+        print_text("No plan takes antifreeze.")
+    print_text(f"{workload_words(load)}.")
 
 
 def _first_day_of_work(now: datetime) -> date:
@@ -125,16 +122,16 @@ def _plan_records(
 
 
 def _show_steps(record: CraftRecord, plan: JobPlan, words: Wording) -> None:
-    _print_wrapped(f"\n{record.craft.id} {record.craft.name}, {minutes_words(plan.minutes)}")
+    print_text(f"\n{record.craft.id} {record.craft.name}, {minutes_words(plan.minutes)}")
     if plan.unreadable:
-        _print_wrapped(f"  {starts_from_nothing(plan)}")
+        print_text(f"  {starts_from_nothing(plan)}")
     for number, step in enumerate(plan.steps, start=1):
-        _print_wrapped(f"  {number}. {step_sentence(step, record.profile, words)}")
+        print_text(f"  {number}. {step_sentence(step, record.profile, words)}")
         note, also = asked_words(step), also_words(step)
         if note:
-            _print_wrapped(f"     Note: {note}.")
+            print_text(f"     Note: {note}.")
         if also:
-            _print_wrapped(f"     Would also do: {also}.")
+            print_text(f"     Would also do: {also}.")
 
 
 def show_review(
@@ -158,19 +155,19 @@ def show_review(
         if not breaches:
             kept.append(f"{record.craft.id} {record.craft.name}")
         elif not arguments.json:
-            _print_wrapped(f"{record.craft.id} {record.craft.name}")
+            print_text(f"{record.craft.id} {record.craft.name}")
             for one, step in mended:
                 remedy = (
                     one.remedy
                     if step is None
                     else f"Step {_place_in_plan(step, plan)} of its plan."
                 )
-                _print_wrapped(f"  {one.rule}: {one.why}. {remedy}")
+                print_text(f"  {one.rule}: {one.why}. {remedy}")
             _show_cited(record, plan, [step for _, step in mended if step is not None], words)
     if arguments.json:
-        _print_json(rows)
+        print_json(rows)
     elif kept:
-        _print_wrapped(f"Every rule kept: {', '.join(kept)}.")
+        print_text(f"Every rule kept: {', '.join(kept)}.")
 
 
 def _show_cited(
@@ -178,7 +175,7 @@ def _show_cited(
 ) -> None:
     for number, step in enumerate(plan.steps, start=1):
         if step in cited:
-            _print_wrapped(f"  Step {number}: {step_sentence(step, record.profile, words)}")
+            print_text(f"  Step {number}: {step_sentence(step, record.profile, words)}")
 
 
 def _place_in_plan(step: JobStep, plan: JobPlan) -> int:
@@ -206,7 +203,7 @@ def show_spring(
     words = bench.wording_for(as_json=arguments.json)
     found = [(record, spring_plan(record, bench.shelters, at)) for record in records]
     if arguments.json:
-        _print_json(
+        print_json(
             [
                 {
                     "craft": record.craft.id,
@@ -228,14 +225,12 @@ def show_spring(
     for record, plan in found:
         name = f"{record.craft.id} {record.craft.name}"
         if not plan.steps:
-            _print_wrapped(
-                f"{name}: made ready for the water, and the winter left nothing to look at"
-            )
+            print_text(f"{name}: made ready for the water, and the winter left nothing to look at")
             continue
-        _print_wrapped(f"{name}: before the first start")
+        print_text(f"{name}: before the first start")
         for number, step in enumerate(plan.steps, start=1):
             title = step_title(step, record.profile, words)
-            _print_wrapped(f"  {number}. {title}. {step_sentence(step, record.profile, words)}")
+            print_text(f"  {number}. {title}. {step_sentence(step, record.profile, words)}")
     _print_cautions((step for _, plan in found for step in plan.steps), words)
 
 
@@ -267,12 +262,4 @@ def _print_cautions(steps: Iterable[JobStep], words: Wording) -> None:
     called_for = {str(care) for step in steps for care in step.cautions}
     cautions = [one for one in Caution if one.value in called_for]
     for one in [*cautions, Caution.NOT_LIFE_SAFETY]:
-        _print_wrapped(f"\n{words.told(CAUTION_TEXT[one])}")
-
-
-def _print_json(content: object) -> None:
-    print(json.dumps(content, ensure_ascii=False, indent=1))
-
-
-def _print_wrapped(text: str) -> None:
-    Console(highlight=False).print(escape(text))
+        print_text(f"\n{words.told(CAUTION_TEXT[one])}")

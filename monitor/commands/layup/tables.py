@@ -1,15 +1,12 @@
 """How ``laidup layup`` shows the record: tables for people, JSON in SI for machines."""
 
-import json
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
 
-from rich.console import Console
-from rich.markup import escape
 from rich.table import Table
 
 from monitor.commands.layup.listing import circuits_json, ice_words, place_of, time_json
+from monitor.commands.printing import print_json, print_table, print_text
 from monitor.craft.findings import Finding
 from monitor.craft.kept import Shelter
 from monitor.craft.record import CraftRecord
@@ -18,38 +15,24 @@ from monitor.craft.stored import StoredCraft
 from monitor.wording import Wording
 
 
-def _print_table(table: Table) -> None:
-    for column in table.columns:  # a narrow terminal may break a word, never swallow its end
-        column.overflow = "fold"
-    Console(highlight=False).print(table)
-
-
-def _print_wrapped(text: str) -> None:
-    Console(highlight=False).print(escape(text))
-
-
-def _print_json(rows: list[dict[str, Any]]) -> None:
-    print(json.dumps(rows, ensure_ascii=False, indent=1))
-
-
 def print_protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> None:
     """What each circuit can stand, and how we know; craft of which all is equal share a table."""
     if as_json:
-        _print_json([{"craft": one.id, "circuits": circuits_json(one)} for one in found])
+        print_json([{"craft": one.id, "circuits": circuits_json(one)} for one in found])
         return
     alike: dict[_TableOfCraft, list[StoredCraft]] = {}
     for stored in found:
         alike.setdefault(_table_of_craft(stored, words), []).append(stored)
     for (rows, reasons), craft in alike.items():
         names = "; ".join(f"{one.id} {one.name}, {place_of(one)}" for one in craft)
-        table = Table(title=escape(names), title_justify="left")
+        table = Table(title=names, title_justify="left")
         for heading in ("Circuit", "State", "Holds", "Ice", "Burst", "Sure", "Why"):
             table.add_column(heading)
         for row in rows:
             table.add_row(*row)
-        _print_table(table)
+        print_table(table)
         for number, why in enumerate(reasons, start=1):
-            _print_wrapped(f" {number}  {why[:1].upper()}{why[1:]}.")
+            print_text(f" {number}  {why[:1].upper()}{why[1:]}.")
 
 
 _TableOfCraft = tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]  # its rows; reasons below it
@@ -81,7 +64,7 @@ def print_undone(
     """Say at once what a move undid."""
     for one in examine(record, shelters, at, words):
         if one.rule == "moved-into-cold" and one.at == at:
-            _print_wrapped(f"{one.rule}: {one.why}. {one.remedy}")
+            print_text(f"{one.rule}: {one.why}. {one.remedy}")
 
 
 def print_findings(
@@ -89,7 +72,7 @@ def print_findings(
 ) -> None:
     """What was found to need work, with its date."""
     if as_json:
-        _print_json(
+        print_json(
             [
                 {
                     "craft": record.craft.id,
@@ -107,12 +90,12 @@ def print_findings(
         )
         return
     if not any(several for _, several in found):
-        _print_wrapped("Nothing was found that still needs work.")
+        print_text("Nothing was found that still needs work.")
     for record, several in found:
         for one in several:
             kind = "" if one.seen.kind is None else f" ({one.seen.kind})"
             done = f", settled {words.day(one.settled_at)}" if one.settled_at else ""
-            _print_wrapped(
+            print_text(
                 f"{record.craft.id} {record.craft.name}: {one.seen.part}{kind}: {one.seen.words}"
                 f" ({one.seen.id}, {words.day(one.found_at)}, {words.person(one.by)}{done})"
             )

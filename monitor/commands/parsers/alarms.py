@@ -20,6 +20,7 @@ def add_parser(children: Children, about: str) -> None:
     add_json(listed)
     listed.set_defaults(run=DeferredFunction("monitor.commands.alarms", "list_alarms"))
     course = _add_verb(verbs, "course", "every change of one alarm: when, by whom, why")
+    add_json(course)
     course.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
     course.set_defaults(run=DeferredFunction("monitor.commands.alarms", "show_course"))
     cap = _add_verb(verbs, "cap", "one alarm as a CAP 1.2 alert (XML)")
@@ -66,6 +67,7 @@ def _add_acting_verb(
     parser.add_argument(
         "alarm", nargs="+", metavar="ALARM", help="ids, or the first letters of them"
     )
+    add_json(parser)
     parser.add_argument("--by", required=True, metavar="PERSON", help="who; an id of the yard's")
     parser.add_argument("--why", required=why, default="", metavar="TEXT", help="the reason")
     parser.set_defaults(

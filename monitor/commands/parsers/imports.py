@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from monitor.commands.parsers.flags import Children, DeferredFunction, add_config
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
 
 
 def add_parser(children: Children, about: str) -> None:
@@ -30,6 +30,7 @@ def _add_craft(kinds: Children) -> None:
     parser.add_argument(
         "--by", metavar="PERSON", help="whose doing a change is (the user of this machine)"
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.imports.command", "run"))
 
@@ -48,6 +49,7 @@ def _add_readings(kinds: Children) -> None:
         ),
     )
     parser.add_argument("file", type=Path, metavar="FILE.csv")
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.imports.command", "run_readings"))
 
@@ -69,5 +71,6 @@ def _add_work(kinds: Children) -> None:
     parser.add_argument(
         "--try", dest="only_try", action="store_true", help="say what it comes to, write nothing"
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.imports.work", "run"))

@@ -127,5 +127,6 @@ def add_confirm(verbs: Children) -> None:
     parser.add_argument("--all", action="store_true", help="every craft, and the yard's whole list")
     parser.add_argument("--by", required=True, metavar="PERSON", help="who compared it")
     parser.add_argument("--compared", action="store_true", help="it is done; without it, only tell")
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.layup.confirm", "run_confirm"))

@@ -30,6 +30,7 @@ def add_report(children: Children, about: str) -> None:
         help=about,
         description="Without --out and --send, prints the first reader's letter as plain text.",
     )
+    add_json(parser)
     add_config(parser)
     parser.add_argument(
         "--week",

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from monitor.commands.parsers.flags import Children, DeferredFunction, add_config
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
 
 
 def add_backup(children: Children, about: str) -> None:
@@ -31,6 +31,7 @@ def add_backup(children: Children, about: str) -> None:
     parser.add_argument(
         "--weeks", type=int, help="and of how many weeks to keep one ([backup] weeks, or 8)"
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.backup", "run"))
 
@@ -51,6 +52,7 @@ def add_restore(children: Children, about: str) -> None:
         action="store_true",
         help="set the store that is there aside, beside it under another name",
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.restore", "run"))
 
@@ -60,6 +62,7 @@ def add_migrate(children: Children, about: str) -> None:
     parser = children.add_parser(
         "migrate", help=about, description=f"{about[:1].upper()}{about[1:]}."
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.store_care", "run_migrate"))
 
@@ -74,6 +77,7 @@ def add_rollups(children: Children, about: str) -> None:
             " is for whoever does not want to wait, or doubts the hours that are there."
         ),
     )
+    add_json(parser)
     add_config(parser)
     parser.add_argument(
         "--anew", action="store_true", help="throw all hours away and make them of the readings"
@@ -98,5 +102,6 @@ def add_forget(children: Children, about: str) -> None:
     parser.add_argument(
         "--name", default="", help="as letters to others named the person: these are emptied too"
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.store_care", "run_forget"))

@@ -4,7 +4,7 @@ import argparse
 from math import inf
 from pathlib import Path
 
-from monitor.commands.parsers.flags import Children, DeferredFunction, add_config
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
 
 _HOURS_A_MINUTE = 36.0  # the four days of the story take about two and a half minutes
 
@@ -85,6 +85,7 @@ def add_check(children: Children, about: str) -> None:
             " instead."
         ),
     )
+    add_json(parser)
     add_config(parser)
     parser.add_argument("--payload", type=Path, metavar="FILE", help="a captured message")
     parser.add_argument("--topic", metavar="TOPIC", help="the topic that it came on")
@@ -96,6 +97,7 @@ def add_status(children: Children, about: str) -> None:
     parser = children.add_parser(
         "status", help=about, description=f"{about[:1].upper()}{about[1:]}."
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.status", "run"))
 
@@ -114,5 +116,6 @@ def add_rehearse(children: Children, about: str) -> None:
     parser.add_argument(
         "--wait", type=float, default=20.0, metavar="SECONDS", help="for the answer (default: 20)"
     )
+    add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.rehearse", "run"))
