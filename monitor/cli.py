@@ -52,6 +52,7 @@ COMMANDS = {
         "add_parser",
         "take in craft with their record, a list of work, or readings, from a file",
     ),
+    "export": ("export", "add_parser", "write readings, the lay-up record or alarms as a table"),
     "layup": (
         "layup",
         "add_parser",

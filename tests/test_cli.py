@@ -87,7 +87,9 @@ def test_the_version_is_the_one_that_is_installed(capsys):
 
 
 # What streams (a page, a log), writes a file in a form of its own, or asks a person.
-WITHOUT_JSON = {"demo", "run", "init", "alarms cap"}
+WITHOUT_JSON = {
+    "demo", "run", "init", "alarms cap", "export readings", "export record", "export alarms",
+}  # fmt: skip
 
 
 def test_every_command_that_answers_answers_machines_too():

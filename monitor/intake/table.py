@@ -10,6 +10,7 @@ semicolons, and then a comma may stand for the decimal point.
 import csv
 import re
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple, TextIO
 
@@ -45,6 +46,9 @@ def read_rows(file: Path) -> Iterator[Row]:
     ConfigurationError
         If the file cannot be read at all, or its header names no known columns.
     """
+    if file.suffix.lower() == ".parquet":
+        yield from _read_parquet(file)
+        return
     try:
         # Bytes that are no UTF-8 cost their own line, not the file.
         with file.open(newline="", encoding="utf-8-sig", errors="surrogateescape") as stream:
@@ -68,6 +72,43 @@ def read_rows(file: Path) -> Iterator[Row]:
             remedy="Give a CSV file that this user may read.",
         )
         raise ConfigurationError([fault]) from error
+
+
+def _read_parquet(file: Path) -> Iterator[Row]:
+    """The rows of a Parquet file with the columns at, sensor, label, unit and value.
+
+    ``at`` is a time stamp with a zone, or text as in a CSV file. A row is numbered as the line
+    that it would be in a CSV file.
+    """
+    try:
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+    except ModuleNotFoundError as error:
+        raise _unreadable_error(
+            file, "", "Parquet needs pyarrow: install laidup[data], or write CSV"
+        ) from error
+    try:
+        with pq.ParquetFile(file) as stored:
+            columns = _columns_of(file, stored.schema_arrow.names, ",")
+            line = 1
+            for batch in stored.iter_batches():
+                for cells in batch.to_pylist():
+                    line += 1
+                    texts = [_cell_text(cell) for cell in cells.values()]
+                    try:
+                        records, reason = columns.row_records(texts), ""
+                    except PayloadError as error:
+                        records, reason = [], str(error)
+                    yield Row(line, ",".join(texts), records, reason)
+    except (OSError, pa.ArrowException) as error:
+        raise _unreadable_error(file, "", f"it is no Parquet file: {error}") from error
+
+
+def _cell_text(cell: object) -> str:
+    """One cell as a CSV file would hold it."""
+    if isinstance(cell, datetime):
+        return cell.isoformat()
+    return "" if cell is None else str(cell)
 
 
 def _read_lines(stream: TextIO) -> Iterator[str]:

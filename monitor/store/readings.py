@@ -249,6 +249,25 @@ class Readings:
             table_of_steps[:, 2].astype(np.int8),
         )
 
+    def sent_steps(
+        self, series_id: int, from_ms: int, to_ms: int
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Times and what the sensor sent, in steps, with ``from_ms <= at < to_ms``, in order."""
+        rows: list[Sequence[int]] = []
+        for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms):
+            rows += self._connection.execute(
+                select(table.c.at_ms, func.coalesce(table.c.raw, table.c.value))
+                .where(
+                    table.c.yard_id == self._yard_id,
+                    table.c.series_id == series_id,
+                    table.c.at_ms >= since_ms,
+                    table.c.at_ms < until_ms,
+                )
+                .order_by(table.c.at_ms)
+            ).all()
+        found = np.fromiter(chain.from_iterable(rows), dtype=np.int64).reshape(-1, 2)
+        return found[:, 0], found[:, 1]
+
     def newest_ms(self, series_id: int, before_ms: int | None = None) -> int | None:
         """Time of the newest reading of one series, before a moment; None if it has none."""
         for table in (landed_readings, readings):  # whatever has landed is newer

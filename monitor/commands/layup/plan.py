@@ -11,6 +11,7 @@ from monitor.craft.canonical import utc_text
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.plan.yard import (
+    DAY_MINUTES,
     Supply,
     Workload,
     reckon_workload,
@@ -85,10 +86,12 @@ def show_supplies(
     words = bench.wording_for(as_json=arguments.json)
     plans = [plan for _, plan in _plan_records(bench, records, at, arguments)]
     buy = sum_supplies(plans)
-    hours = parse_quantity(arguments.day, DURATION)
+    minutes = (
+        DAY_MINUTES if arguments.day is None else parse_quantity(arguments.day, DURATION) * 60.0
+    )
     begins_on = _first_day_of_work(at.astimezone(bench.yard.zone))
     hands = bench.yard.duty.hands if arguments.hands is None else arguments.hands
-    load = reckon_workload(plans, begins_on, hands, hours * 60.0)
+    load = reckon_workload(plans, begins_on, hands, minutes)
     if arguments.json:
         print_json(_supplies_json(buy, load))
         return

@@ -1,0 +1,142 @@
+"""``laidup export``: readings, the lay-up record and alarms as files that others read."""
+
+import argparse
+import csv
+import sys
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TextIO
+
+from monitor.clock import to_ms
+from monitor.commands.opening import Opened, at_time, open_to_look, read_records
+from monitor.commands.progress import Progress
+from monitor.errors import LaidupError, QuantityError
+from monitor.reports.export_rows import (
+    ALARM_COLUMNS,
+    READING_COLUMNS,
+    RECORD_COLUMNS,
+    SentReadings,
+    alarm_row,
+    reading_time,
+    record_rows,
+    sent_readings,
+)
+
+_BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def export_readings(arguments: argparse.Namespace) -> int:
+    """Write readings as their sensors sent them."""
+    with open_to_look(arguments) as here, Progress() as progress:
+        since, until = _span_of(arguments, here)
+        batches = _count_batches(sent_readings(here.store, to_ms(since), to_ms(until)), progress)
+        if _is_parquet(arguments.out):
+            from monitor.reports.parquet import write_readings
+
+            count = write_readings(batches, arguments.out)
+        else:
+            with _open_out(arguments.out) as out:
+                count = _write_csv(_reading_rows(batches), READING_COLUMNS, out)
+    return _tell(count, "readings", arguments)
+
+
+def export_record(arguments: argparse.Namespace) -> int:
+    """Write every entry on record; or with --lines the chained links of each craft."""
+    with open_to_look(arguments) as here:
+        if arguments.lines:
+            from monitor.reports.record_lines import record_lines
+
+            count = 0
+            with _open_out(arguments.out) as out:
+                for line in record_lines(here.store):
+                    count += 1
+                    print(line, file=out)
+            return _tell(count, "links", arguments)
+        rows = record_rows(read_records(here, arguments.craft))
+        count = _write_rows(rows, RECORD_COLUMNS, arguments.out)
+    return _tell(count, "entries", arguments)
+
+
+def export_alarms(arguments: argparse.Namespace) -> int:
+    """Write the alarms that were raised in a stretch."""
+    with open_to_look(arguments) as here:
+        since, until = _span_of(arguments, here)
+        with here.store.snapshot() as tx:
+            alarms = tx.alarms.raised_between(since, until)
+        count = _write_rows(map(alarm_row, alarms), ALARM_COLUMNS, arguments.out)
+    return _tell(count, "alarms", arguments)
+
+
+def _span_of(arguments: argparse.Namespace, here: Opened) -> tuple[datetime, datetime]:
+    since = _BEGINNING if arguments.since is None else at_time(arguments.since, here.yard)
+    until = at_time(arguments.until, here.yard)
+    if since >= until:
+        raise QuantityError(f"--from {arguments.since}: must be before --to")
+    return since, until
+
+
+def _count_batches(found: Iterable[SentReadings], progress: Progress) -> Iterator[SentReadings]:
+    count = 0
+    for batch in found:
+        count += batch.at_ms.size
+        progress.say_stage(f"{count:,} readings written")
+        yield batch
+
+
+def _reading_rows(batches: Iterable[SentReadings]) -> Iterator[dict[str, str]]:
+    for batch in batches:
+        unit = batch.channel.senml_unit
+        for at_ms, value in zip(batch.at_ms.tolist(), batch.value_texts(), strict=True):
+            yield {
+                "at": reading_time(at_ms),
+                "sensor": batch.sensor,
+                "label": str(batch.channel),
+                "unit": unit,
+                "value": value,
+            }
+
+
+def _is_parquet(path: Path | None) -> bool:
+    return path is not None and path.suffix.lower() == ".parquet"
+
+
+def _write_rows(rows: Iterable[Mapping[str, str]], names: Sequence[str], path: Path | None) -> int:
+    if path is not None and _is_parquet(path):
+        from monitor.reports.parquet import write_rows
+
+        return write_rows(rows, names, path)
+    with _open_out(path) as out:
+        return _write_csv(rows, names, out)
+
+
+def _write_csv(rows: Iterable[Mapping[str, str]], names: Sequence[str], out: TextIO) -> int:
+    writer = csv.DictWriter(out, names, lineterminator="\n")
+    writer.writeheader()
+    count = 0
+    for row in rows:
+        writer.writerow(row)
+        count += 1
+    return count
+
+
+@contextmanager
+def _open_out(path: Path | None) -> Iterator[TextIO]:
+    """The file, or stdout for none and for ``-``."""
+    if path is None or path == Path("-"):
+        yield sys.stdout
+        return
+    try:
+        file = path.open("w", encoding="utf-8", newline="")
+    except OSError as error:
+        raise LaidupError(f"--out {path}: {error.strerror}") from error
+    with file:
+        yield file
+
+
+def _tell(count: int, what: str, arguments: argparse.Namespace) -> int:
+    """Say on stderr what was written, for stdout may be the file."""
+    if arguments.out not in (None, Path("-")):
+        print(f"{arguments.out}: {count:,} {what}.", file=sys.stderr)
+    return 0
