@@ -1,6 +1,7 @@
 """The command line: the door to everything that laidup does."""
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -71,6 +72,7 @@ COMMANDS = {
         "add_forget",
         "take one person's letters and address out of the store; the record stays whole",
     ),
+    "completion": ("completion", "add_parser", "print what makes a shell complete commands"),
     "calc": ("calc", "add_parser", "do one sum of the judgement by hand"),
 }
 
@@ -114,6 +116,10 @@ def command_parser(named: str | None = None) -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and tell its exit status: 0 done, 1 failed, 2 cannot use what was given."""
+    if "_ARGCOMPLETE" in os.environ:  # a shell asks what may come next
+        import argcomplete
+
+        argcomplete.autocomplete(command_parser())
     given = sys.argv[1:] if arguments is None else list(arguments)
     named = next((word for word in given if not word.startswith("-")), "")
     chosen = command_parser(named).parse_args(given)

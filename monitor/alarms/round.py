@@ -190,7 +190,8 @@ class AlarmRound:
                 answers=draft.answers,
             )
         except Exception:
-            log.exception("A letter to %s could not be written in full.", letter.person.id)
+            log.exception("A letter could not be written in full.")
+            log.debug("It was to %s.", letter.person.id)
             return write_bare_message(letter, self._yard, channel, answer_link)
 
     def _reached(self, letter: Letter) -> list[str]:
@@ -202,7 +203,9 @@ class AlarmRound:
             sound = [each for each in reached if not told_of & parts_of_channel(each, self._yard)]
             reached = sound or reached
         if not reached:
-            log.warning("%s has no address: nobody was told.", person.name)
+            roles = ", ".join(sorted(person.roles))
+            log.warning("Somebody of [[people]] (%s) has no address: nobody was told.", roles)
+            log.debug("It is %s.", person.id)
         return reached
 
     def _offer(self, letter: Letter, now: datetime) -> tuple[str, AnswerLink | None]:
@@ -241,7 +244,8 @@ class AlarmRound:
                 if done.alarm is not None:
                     _log(done.alarm, event, words)
         for message in composed.messages:
-            log.info("To tell %s: %s", message.person, message.subject)
+            log.info("To tell by %s: %s", message.channel, message.subject)
+            log.debug("It tells %s.", message.person)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -271,13 +275,14 @@ class _Composed:
 
 def _log(alarm: Alarm, event: AlarmEvent, words: Wording) -> None:
     """Say a change in a sentence for whoever reads the log."""
-    headline, why = headline_text(alarm, words), reason_text(event, alarm, words)
+    headline = headline_text(alarm, words)
+    log.debug("%s: %s, by %s.", headline, reason_text(event, alarm, words), event.by)
     if event.before is event.after:
-        log.warning("%s: %s.", headline, why)
+        log.warning("%s: something about it changed.", headline)
     elif event.after is AlarmState.UNACKNOWLEDGED:
         log.info("Alarm: %s.", headline)
     else:
-        log.info("%s: now %s, %s.", headline, event.after, why)
+        log.info("%s: now %s.", headline, event.after)
 
 
 def _answers_to_tell(tx: Transaction, letters: list[Letter], now: datetime) -> OwnerAnswers:

@@ -1,10 +1,10 @@
 """``laidup run``: the daemon that watches."""
 
 import argparse
-import logging
 import signal
 import threading
 
+from monitor.commands.logs import set_up_log
 from monitor.settings.load import load_settings
 
 
@@ -13,11 +13,7 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.daemon.daemon import Daemon
 
     settings = load_settings(arguments.config)
-    logging.basicConfig(
-        level=logging.INFO, format="%(asctime)s %(levelname)-7s %(name)s: %(message)s"
-    )
-    logging.getLogger("alembic").setLevel(logging.WARNING)  # we say ourselves what happens
-    logging.getLogger("apscheduler").setLevel(logging.CRITICAL)
+    set_up_log(arguments.log_level, as_json=arguments.log_json)
     told_to_stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())

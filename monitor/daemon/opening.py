@@ -1,12 +1,14 @@
 """What has to stand before the parts are wired: store, craft, session, and who may enter work."""
 
 import logging
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from fastapi import APIRouter
 
 from monitor.alarms.acts.answers import Answers
 from monitor.clock import Clock
+from monitor.craft.stored import StoredCraft
 from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.store.entering import CRAFT_FILES, take_in_each
@@ -14,7 +16,9 @@ from monitor.store.store import REVISION, Store, revision
 from monitor.web.access import bearer_of, guarded_route
 from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
+from monitor.web.metrics import metrics_router
 from monitor.wording import SI, Wording
+from monitor.yard.health import HealthAccount
 from monitor.yard.people import names_by_id
 from monitor.yard.space import shelters
 
@@ -91,3 +95,17 @@ def layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | Non
         guards=[bearer_of(settings.web_token)],
         route=guarded_route(settings.web_token),
     )
+
+
+def metrics_api(
+    settings: Settings,
+    store: Store,
+    clock: Clock,
+    craft: Callable[[], Sequence[StoredCraft]],
+    health: Callable[[], HealthAccount],
+) -> APIRouter | None:
+    """The yard's figures for a collector that shows the yard's token; without one for nobody."""
+    if settings.web_token is None:
+        return None
+    guards = [bearer_of(settings.web_token)]
+    return metrics_router(store, settings.yard, clock, craft, health, guards)

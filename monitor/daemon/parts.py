@@ -6,7 +6,7 @@ from datetime import timedelta
 from monitor.alarms.acts.answers import Answers
 from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock
-from monitor.daemon.opening import layup_api
+from monitor.daemon.opening import layup_api, metrics_api
 from monitor.daemon.pace import Schedule
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import courier_name
@@ -81,15 +81,17 @@ def make_page(
     health: Callable[[], HealthAccount],
 ) -> PageServer:
     """The page, not served yet; ``store`` has connections for its readers alone."""
+    craft = CraftInCare(store, settings.profiles, settings.yard, clock).read_now
     app = create_app(
         store,
         settings.yard,
         clock,
-        CraftInCare(store, settings.profiles, settings.yard, clock).read_now,
+        craft,
         pace.page_renew_s,
         pace.page_old_after,
         answers=answers,
         health=health,
         layup=layup_api(settings, store, clock),
+        metrics=metrics_api(settings, store, clock, craft, health),
     )
     return PageServer(app, settings.web.host, settings.web.port)

@@ -249,20 +249,23 @@ class ChannelPost:
         """Say in the log how an attempt ended, and count it."""
         match receipt.outcome:
             case DeliveryOutcome.TAKEN:
-                log.info("Told %s by %s: %s", message.person, message.channel, message.subject)
+                log.info("A message left by %s: %s", message.channel, message.subject)
+                log.debug("It told %s.", message.person)
                 return PostSummary(taken=1)
             case DeliveryOutcome.PUT_OFF:
                 log.warning(
-                    "Could not tell %s by %s yet: %s. Next try in %.0f s.",
-                    *(message.person, message.channel, receipt.detail),
-                    wait.total_seconds() if wait else 0,
+                    "A message could not leave by %s yet. Next try in %.0f s.",
+                    *(message.channel, wait.total_seconds() if wait else 0),
                 )
+                log.debug("It was to tell %s: %s.", message.person, receipt.detail)
                 return PostSummary(put_off=1)
             case DeliveryOutcome.REFUSED:
                 log.error(
-                    "Could not tell %s by %s, and will not try again: %s.",
-                    *(message.person, message.channel, receipt.detail),
+                    "A message was refused by %s and is not tried again; `laidup status` says how"
+                    " many, an alarm says whose.",
+                    message.channel,
                 )
+                log.debug("It was to tell %s: %s.", message.person, receipt.detail)
                 return PostSummary(refused=1)
 
 

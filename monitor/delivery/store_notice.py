@@ -64,7 +64,7 @@ class StoreNotice:
                 taken = self._channels[name].send(message).outcome is DeliveryOutcome.TAKEN
                 self._due_s[key] = now_s + (_AGAIN_AFTER_S if taken else _TRY_AGAIN_AFTER_S)
                 said = "told" if taken else "not told yet"
-                log.error("The store fails: %s %s by %s.", person.name, said, name)
+                log.error("The store fails: an operator %s by %s.", said, name)
 
     def _message_to(self, person: str, channel: str, address: str, failure: str) -> Message:
         now = self._clock.now()

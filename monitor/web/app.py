@@ -63,6 +63,7 @@ def create_app(
     answers: Answers | None = None,
     health: Callable[[], HealthAccount] | None = None,
     layup: APIRouter | None = None,
+    metrics: APIRouter | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -86,6 +87,8 @@ def create_app(
         Tells how the watch stands, from memory; without it, what the store alone tells.
     layup : APIRouter, optional
         The JSON API of the lay-up record, behind its guard.
+    metrics : APIRouter, optional
+        The yard's figures as OpenMetrics, behind the same guard.
     """
     app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
     # Not a decoration: every text on the page may come from outside, down to a craft's name.
@@ -120,6 +123,8 @@ def create_app(
         app.include_router(answer_routes(answers, yard, clock, templates))
     if layup is not None:
         app.include_router(layup)
+    if metrics is not None:
+        app.include_router(metrics)
 
     handle_problems(app)
     app.add_middleware(LimitedBodies)

@@ -69,6 +69,13 @@ def add_run(children: Children, about: str) -> None:
         action="store_true",
         help="begin an empty store where the one that this yard had is gone; deletes none",
     )
+    parser.add_argument(
+        "--log-level",
+        choices=("debug", "info", "warning", "error"),
+        default="info",
+        help="log from this on (info); debug alone names people",
+    )
+    parser.add_argument("--log-json", action="store_true", help="log one JSON object a line")
     parser.set_defaults(run=DeferredFunction("monitor.commands.run", "run"))
 
 
