@@ -87,10 +87,11 @@ def test_the_version_is_the_one_that_is_installed(capsys):
     assert capsys.readouterr().out == f"laidup {version('laidup')}\n"
 
 
-# What streams (a page, a log), writes a file in a form of its own, or asks a person.
+# What streams (a page, a log), writes files in a form of its own, or asks a person.
 WITHOUT_JSON = {
     "demo", "run", "init", "alarms cap", "completion",
     "export readings", "export record", "export alarms",
+    "access list", "access begin", "access renew-certificate", "access add", "access revoke",
 }  # fmt: skip
 
 
