@@ -4,7 +4,7 @@ Needs the extra ``data``. Three lines::
 
     from monitor.frames import YardFrames
     yard = YardFrames("/srv/laidup")
-    readings = yard.readings("2026-11-01", "2026-12-01")
+    readings = yard.reading_frame("2026-11-01", "2026-12-01")
 
 The store is only read; laidup may run meanwhile.
 """
@@ -44,7 +44,7 @@ class YardFrames:
         self._settings = load_settings(yard_file_in(folder))
         self._store = Store(self._settings.store_url, self._settings.yard.id, only_looking=True)
 
-    def readings(
+    def reading_frame(
         self, since: str | datetime = _BEGINNING, until: str | datetime | None = None
     ) -> pd.DataFrame:
         """Readings as they are judged on, calibrations applied, with their flags.
@@ -78,7 +78,7 @@ class YardFrames:
         empty = pd.DataFrame(columns=["at", "sensor", "channel", "value", "flag"])
         return pd.concat(parts, ignore_index=True) if parts else empty
 
-    def assessments(
+    def assessment_frame(
         self, since: str | datetime = _BEGINNING, until: str | datetime | None = None
     ) -> pd.DataFrame:
         """Every change of standing.
@@ -113,7 +113,7 @@ class YardFrames:
             columns=[*("at", "hazard", "space", "craft", "part", "standing"), *names, "deadline"],
         )
 
-    def record(self) -> pd.DataFrame:
+    def record_frame(self) -> pd.DataFrame:
         """Every entry of the lay-up record, a text a column as in a work list; '' is not said."""
         with self._store.snapshot() as tx:
             records = tx.layup.all_records(self._settings.profiles, check_chains=True)

@@ -115,9 +115,9 @@ def test_a_notebook_has_readings_judgements_and_record_as_frames(tmp_path):
     file = copied_yard(tmp_path)
     fill(file, UNTIL, days=1)
     yard = YardFrames(tmp_path)
-    readings = yard.readings("2026-11-14T00:00", UNTIL)
+    readings = yard.reading_frame("2026-11-14T00:00", UNTIL)
     assert set(readings["channel"]) == {"temperature", "humidity"}
     assert readings["at"].min() == datetime(2026, 11, 14, 6, tzinfo=UTC)  # Chicago's midnight
-    assert len(yard.assessments()) > 20
-    assert {"k1", "k12"} <= set(yard.record()["craft"])
+    assert len(yard.assessment_frame()) > 20
+    assert {"k1", "k12"} <= set(yard.record_frame()["craft"])
     yard.close()
