@@ -8,12 +8,17 @@ import pytest
 
 from monitor.alarms.definitions import DEFINITIONS
 from monitor.cli import command_parser
+from monitor.intake.mapping_file import MappingFile, ValueBlock
 from monitor.settings.yard_file import YardFile
 
 ROOT = Path(__file__).parent.parent
+PAGES = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "docs").glob("*.md"))
 DOCUMENTS = {
-    name: (ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md")
+    name: (ROOT / name).read_text(encoding="utf-8")
+    for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "SECURITY.md", *PAGES)
 }
+
+MAPPINGS = DOCUMENTS["docs/readings.md"].partition("## A mapping, key by key")[2]
 
 # What stands in `spans` and in fenced blocks: what a reader types or writes into a file.
 FENCED_OR_SPAN = re.compile(r"^```.*?\n(.*?)^```|`([^`\n]+)`", re.MULTILINE | re.DOTALL)
@@ -24,7 +29,7 @@ LINES = [line for part in CODE for line in re.split(r"\n|&&|;", part)]
 
 TRACKED_TEXT = sorted(
     path
-    for top in (".ci", "monitor", "simulator", "config", "deploy", "tests", *DOCUMENTS)
+    for top in (".ci", "monitor", "simulator", "config", "deploy", "docs", "tests", *DOCUMENTS)
     for path in ((ROOT / top).rglob("*") if (ROOT / top).is_dir() else [ROOT / top])
     if path.is_file() and "__pycache__" not in path.parts
 )
@@ -57,6 +62,28 @@ def test_readme_opens_with_the_job():
     assert title == "# laidup"
     assert len(first.split()) > 50
     assert not first.startswith(("#", "-", "`", "!"))
+
+
+def test_readme_goes_in_the_order_of_the_job():
+    headings = re.findall(r"^## (.*)$", DOCUMENTS["README.md"], re.MULTILINE)
+    assert headings == [
+        "See it run", "One evening", "Install for a yard", "What the sensors send", "Upgrade",
+        "Back up", "Test",
+    ]  # fmt: skip
+    assert len(DOCUMENTS["README.md"].splitlines()) < 250
+
+
+def test_each_page_is_reached_from_readme_and_from_the_sites_index():
+    for name in PAGES:
+        assert name == "docs/index.md" or f"]({Path(name).name})" in DOCUMENTS["docs/index.md"]
+    told = DOCUMENTS["README.md"] + DOCUMENTS["DEVELOPERS.md"]
+    assert [name for name in PAGES if f"({name})" not in told] == []
+
+
+def test_every_key_of_a_mapping_stands_in_the_documents():
+    for block in (MappingFile, ValueBlock):
+        keys = [key for key in block.model_fields if f"`{key}`" not in MAPPINGS]
+        assert keys == [], block
 
 
 def test_every_command_stands_in_the_documents():
@@ -102,12 +129,12 @@ def test_every_file_that_the_documents_run_or_link_to_exists():
         if re.fullmatch(r"(deploy|tests|config|\.ci)/[\w./-]*", word)
     ]
     linked = [
-        target
-        for text in DOCUMENTS.values()
+        (ROOT / name).parent / target
+        for name, text in DOCUMENTS.items()
         for target in re.findall(r"\]\(([^)#:]+)(?:#[^)]*)?\)", text)
     ]
     assert "deploy/bootstrap.py" in run
-    assert [name for name in (*run, *linked) if not (ROOT / name).exists()] == []
+    assert [path for path in (*(ROOT / name for name in run), *linked) if not path.exists()] == []
 
 
 @pytest.mark.parametrize("name", ["deploy/bootstrap.py", "deploy/test-machine.sh", ".ci/run"])

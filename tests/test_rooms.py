@@ -97,8 +97,8 @@ def test_nothing_stands_at_the_top_but_what_belongs_there():
     made_by_tools = {"build", "dist", "demo-out", "__pycache__"}
     at_the_top = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
     assert at_the_top - made_by_tools == {
-        "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml",
-        "monitor", "simulator", "config", "deploy", "tests",
+        "README.md", "DEVELOPERS.md", "CHANGELOG.md", "SECURITY.md", "LICENSE", "pyproject.toml",
+        "mkdocs.yml", "monitor", "simulator", "config", "deploy", "docs", "tests",
     }  # fmt: skip
 
 
