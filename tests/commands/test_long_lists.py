@@ -105,10 +105,10 @@ def test_a_list_that_is_too_long_is_refused_with_the_line_to_cut_it_at(take, mon
         assert "Cut it in two" in told
 
 
-def test_the_limits_are_those_that_readme_states():
-    readme = (Path(__file__).parents[2] / "README.md").read_text()
-    assert f"{craft_list.MOST_CRAFT:,} craft" in readme
-    assert f"{work_rows.MOST_STEPS:,} steps" in readme
+def test_the_limits_are_those_that_the_documents_state():
+    page = (Path(__file__).parents[2] / "docs" / "record.md").read_text()
+    assert f"{craft_list.MOST_CRAFT:,} craft" in page
+    assert f"{work_rows.MOST_STEPS:,} steps" in page
 
 
 def test_a_yards_whole_autumn_is_told_in_a_line_a_craft(take):
