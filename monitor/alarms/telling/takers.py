@@ -101,7 +101,7 @@ def _notices(
 def _listed(
     alarms: Iterable[Alarm], yard: Yard, craft: Mapping[str, StoredCraft], words: Wording
 ) -> str:
-    """Each craft or space once, with the first of its hours that is still ahead."""
+    """Each craft or space once, with its first hour that is still ahead; the soonest first."""
     hours: dict[str, datetime | None] = {}
     for alarm in alarms:
         known = craft.get(alarm.craft)
@@ -110,5 +110,6 @@ def _listed(
             at for at in (hours.get(name), alarm.deadline) if at is not None and at > words.now
         ]
         hours[name] = min(ahead, default=None)
-    named = [f"{name} by {words.clock(at)}" if at else name for name, at in hours.items()]
+    in_order = sorted(hours.items(), key=lambda one: (one[1] is None, one[1] or words.now, one[0]))
+    named = [f"{name} by {words.clock(at)}" if at else name for name, at in in_order]
     return listed_first(named, _NAMED)

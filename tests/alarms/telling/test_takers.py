@@ -50,6 +50,19 @@ def test_the_other_operator_hears_in_the_next_round_who_has_it(scene):
     assert len(scene.messages("maren")) == 1, "who took it on knows"
 
 
+def test_what_is_due_first_stands_first(scene):
+    later = [
+        replace(each, deadline=FOUR + timedelta(hours=3 if each.subject.craft == "K1" else 8))
+        for each in cold(scene)
+    ]
+    scene.judge(*later)
+    scene.answers.answer(secret_of(scene.messages("maren")[0]))
+    scene.after(minutes=4)
+    scene.judge(*later)
+    said = scene.messages("sam")[-1].subject
+    assert said == "Maren Ulv has taken on Plover by 19:00, Heron by 00:00"
+
+
 def test_it_is_told_once(scene):
     scene.judge(*cold(scene))
     scene.answers.answer(secret_of(scene.messages("maren")[0]))
