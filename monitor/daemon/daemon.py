@@ -11,6 +11,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from monitor.alarms.telling.all_well import AllWell
@@ -102,6 +103,8 @@ class Daemon:
             hasten_round=lambda: self._watch.hasten_round(),
         )
         refused = take_in_craft(settings, store, clock)
+        # From now on the store has them; a large yard's files would be in memory twice.
+        settings = self._settings = replace(settings, craft=())
         self._craft = CraftInCare(store, settings.profiles, yard, clock)
         # Readers of the page take no connection that watch, intake and post need.
         page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store

@@ -4,10 +4,13 @@
 puts the page into ROUNDS.md beside this file. A round is judged as the daemon judges it, kind by
 kind, expanded to every part of every craft and put in order; readings are there already, and
 nothing is stored. Processor time, the best of a few runs, those compared in turn; only ratios are
-to be compared.
+to be compared. ``--beside FOLDER`` takes another tree of this program, with its own `.venv`, and
+compares rounds a minute apart, each tree in processes of its own, in turn.
 """
 
 import argparse
+import statistics
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
@@ -33,6 +36,7 @@ HEADING = """# How a round grows
 
 Written by `python -m tests.bench.judgement --write`."""
 RUNS = 5
+TURNS, ROUNDS = 3, 9
 NOW = scene.local(15, 2)
 LAGS_H = (1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 12.0)
 CIRCUITS = 6
@@ -126,13 +130,55 @@ def growth(craft: list[int], spaces: list[int]) -> Iterator[str]:
             )
 
 
+# What both trees are asked: the median of rounds, each a minute on, in milliseconds of processor.
+_ROUNDS_A_MINUTE_APART = """
+import statistics, sys, time
+from datetime import timedelta
+from tests.bench import judgement as bench
+yard, took, end = bench.Yardful(int(sys.argv[1]), int(sys.argv[2])), [], bench.NOW
+for left in range(int(sys.argv[3]), 0, -1):
+    bench.NOW = end - timedelta(minutes=left)
+    began = time.process_time()
+    yard.run()
+    took.append(1000.0 * (time.process_time() - began))
+print(statistics.median(took))
+"""
+
+
+def beside(other: Path, craft: int, spaces: list[int]) -> Iterator[str]:
+    """A table: this tree's rounds to another's, medians of processes in turn."""
+    yield f"{craft} craft; medians of {TURNS} processes of {ROUNDS} rounds each. {load_in_words()}"
+    yield ""
+    yield "| spaces | this tree ms | the other ms | this to the other |"
+    yield "|---|---|---|---|"
+    for places in spaces:
+        took: dict[Path, list[float]] = {Path.cwd(): [], other: []}
+        for _ in range(TURNS):
+            for tree, medians in took.items():
+                asked = subprocess.run(
+                    [tree / ".venv/bin/python", "-c", _ROUNDS_A_MINUTE_APART]
+                    + [str(each) for each in (craft, places, ROUNDS)],
+                    cwd=tree,
+                    check=True,
+                    capture_output=True,
+                    text=True,
+                )
+                medians.append(float(asked.stdout))
+        here_ms, there_ms = (statistics.median(each) for each in took.values())
+        yield f"| {places} | {here_ms:.0f} | {there_ms:.0f} | {here_ms / there_ms:.2f} |"
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--craft", type=int, nargs="+", default=[20, 200, 2000])
     parser.add_argument("--spaces", type=int, nargs="+", default=[5, 40])
     parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
+    parser.add_argument("--beside", type=Path, metavar="FOLDER", help="another tree")
     chosen = parser.parse_args()
-    page(FILE if chosen.write else None, HEADING, growth(chosen.craft, chosen.spaces))
+    lines = growth(chosen.craft, chosen.spaces)
+    if chosen.beside is not None:
+        lines = beside(chosen.beside.resolve(), max(chosen.craft), chosen.spaces)
+    page(FILE if chosen.write else None, HEADING, lines)
     return 0
 
 
