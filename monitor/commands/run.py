@@ -23,13 +23,13 @@ def run(arguments: argparse.Namespace) -> int:
     daemon = Daemon.from_settings(settings, new_store=arguments.new_store)
     del settings  # all craft files are in it, and the daemon needs them no more
     daemon.start()
-    _collect_seldom()
+    collect_seldom()
     told_to_stop.wait()
     daemon.stop()
     return 0
 
 
-def _collect_seldom() -> None:
+def collect_seldom() -> None:
     """Have Python look for dead cycles seldom, and never among what the start has made.
 
     A round makes a judgement for each of thousands of parts, which are in no cycle; by the usual

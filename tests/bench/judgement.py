@@ -20,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
+from monitor.commands.run import collect_seldom
 from monitor.craft.profile import Surface
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.past_weeks import Memory
@@ -77,6 +78,7 @@ class Yardful:
     spaces: int
 
     def __post_init__(self) -> None:
+        collect_seldom()
         places = spaces_of(self.spaces)
         since = NOW - timedelta(hours=97)
         self.readings = {}
