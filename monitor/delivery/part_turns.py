@@ -50,9 +50,14 @@ class PartTurns:
             self._parts[part] = _Part(turned_s=self._monotonic())
 
     def going_on(self, part: str) -> None:
-        """A part is in the middle of a long turn, and does not hang."""
+        """A part is in the middle of a long turn, and does not hang.
+
+        A part that has no thread of its own is not counted: messages for a channel that the yard's
+        file does not name are put off by the thread of the whole post.
+        """
         with self._lock:
-            self._parts[part].turned_s = self._monotonic()
+            if part in self._parts:
+                self._parts[part].turned_s = self._monotonic()
 
     def note_failure(self, part: str, error: BaseException) -> None:
         """A part's turn ended in an error; it will try again."""

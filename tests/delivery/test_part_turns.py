@@ -1,6 +1,9 @@
 """A part of the daemon that died, hangs or only fails is named, with the reason."""
 
+from monitor.delivery.couriers import courier_name
 from monitor.delivery.part_turns import PartTurns
+from monitor.delivery.post import Post
+from tests.delivery.scene import Box, message
 
 
 class Watch:
@@ -57,4 +60,13 @@ def test_a_part_that_fails_each_time_is_unwell_though_it_does_not_hang():
     }
     assert parts.hanging_parts() == {}
     parts.note_turn("watch")
+    assert parts.unwell_parts() == {}
+
+
+def test_mail_of_a_yard_without_a_mail_server_waits_and_leaves_the_post_well(tmp_path):
+    _, parts = turning()
+    box = Box(tmp_path)
+    box.add(message())
+    post = Post(box.store, {}, box.clock, on_try=lambda name: parts.going_on(courier_name(name)))
+    assert post.run_once().put_off == 1
     assert parts.unwell_parts() == {}
