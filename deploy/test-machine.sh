@@ -10,9 +10,10 @@ set -eu
 cd "$(dirname "$0")/.."
 
 # The real parts that the tests run against: a broker and its clients, a database, a browser with
-# a font and what its driver needs, a PDF reader, and the tools that cut a network in two.
+# a font and what its driver needs, a PDF reader, a proxy with what speaks to it over TLS, and the
+# tools that cut a network in two.
 packages="python3-venv mosquitto mosquitto-clients postgresql chromium libatomic1
-fonts-dejavu-core poppler-utils iproute2"
+fonts-dejavu-core poppler-utils iproute2 nginx-light curl openssl"
 
 missing=""
 for package in $packages; do
@@ -37,9 +38,9 @@ if [ -n "$missing" ]; then
     # Debian starts a service as soon as it is installed. The tests start their own broker and
     # database on free ports, so the ones that came just now are stopped; one that ran before
     # is somebody's, and is left alone.
-    for service in mosquitto postgresql; do
+    for service in mosquitto postgresql nginx; do
         case "$missing " in
-        *" $service "*) $sudo service "$service" stop || true ;;
+        *" $service "* | *" $service-light "*) $sudo service "$service" stop || true ;;
         esac
     done
 fi

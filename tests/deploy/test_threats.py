@@ -38,5 +38,5 @@ def test_each_row_names_its_control_and_a_test_that_there_is(row):
 
 
 def test_files_that_the_controls_name_are_there():
-    for named in re.findall(r"`((?:mosquitto|systemd|postgresql)/[^`]+)`", TABLE):
+    for named in re.findall(r"`((?:mosquitto|nginx|systemd|postgresql)/[^`]+)`", TABLE):
         assert (ROOT / "deploy" / named).exists(), named

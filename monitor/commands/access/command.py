@@ -23,6 +23,7 @@ from monitor.settings.new_yard import BROKER_PASSWORD, TLS_PORT, broker_values, 
 from monitor.settings.yard_file import YardContent
 
 _HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.:-]{0,251}[A-Za-z0-9])?")
+_MOST_KEY_BYTES = 65536
 _FOLDER = "broker"  # in the yard's own
 _IN_PLACE = "deploy/mosquitto/put-in-place.sh"
 
@@ -133,16 +134,30 @@ def revoke_device(arguments: argparse.Namespace) -> int:
 def renew_certificate(arguments: argparse.Namespace) -> int:
     """Renew the broker's certificate."""
     folder, _ = _open(arguments)
-    if arguments.ca_key == "-":
-        key = sys.stdin.buffer.read(65536)
-    else:
-        path = Path(arguments.ca_key) if arguments.ca_key else folder.path / AUTHORITY_KEY
-        key = read_text_file(path).encode()
+    key = _authority_key(arguments, folder)
     hosts = [check_host(host) for host in arguments.host or hosts_of(folder.read_certificate())]
     named = list(dict.fromkeys([*hosts, "localhost", "127.0.0.1"]))
     folder.renew_certificate(key, named, datetime.now(UTC))
     print(f"A new certificate for {', '.join(named)}, for {CERTIFICATE_DAYS} days.")
     return _tell_next(arguments)
+
+
+def certify_server(arguments: argparse.Namespace) -> int:
+    """Make key and certificate of another server in the yard, such as the page's proxy."""
+    folder, _ = _open(arguments)
+    hosts = [check_host(host) for host in arguments.hosts]
+    key, certificate = folder.certify_server(
+        _authority_key(arguments, folder), hosts, datetime.now(UTC)
+    )
+    print(f"{certificate} and {key}: for {', '.join(hosts)}, for {CERTIFICATE_DAYS} days.")
+    return 0
+
+
+def _authority_key(arguments: argparse.Namespace, folder: BrokerFolder) -> bytes:
+    if arguments.ca_key == "-":
+        return sys.stdin.buffer.read(_MOST_KEY_BYTES)
+    path = Path(arguments.ca_key) if arguments.ca_key else folder.path / AUTHORITY_KEY
+    return read_text_file(path).encode()
 
 
 def list_users(arguments: argparse.Namespace) -> int:

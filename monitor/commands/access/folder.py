@@ -28,7 +28,7 @@ from monitor.settings.faults import error_at, read_text_file
 AUTHORITY, AUTHORITY_KEY = "ca.crt", "ca.key"
 CERTIFICATE, CERTIFICATE_KEY = "broker.crt", "broker.key"
 PASSWORDS, ACCESS_LIST = "laidup.passwords", "laidup.acl"
-_USERS, _SHEETS = "users.json", "sheets"
+_USERS, _SHEETS, _SERVERS = "users.json", "sheets", "servers"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +66,17 @@ class BrokerFolder:
         key, certificate = make_certificate(authority_key, self.read_authority(), hosts, now)
         self._write(CERTIFICATE_KEY, key)
         self._write(CERTIFICATE, certificate)
+
+    def certify_server(
+        self, authority_key: bytes, hosts: Sequence[str], now: datetime
+    ) -> tuple[Path, Path]:
+        """Make key and certificate of another server in the yard; tell where they are."""
+        key, certificate = make_certificate(authority_key, self.read_authority(), hosts, now)
+        self._make_folder(self.path / _SERVERS)
+        files = (self.path / _SERVERS / f"{hosts[0]}.key", self.path / _SERVERS / f"{hosts[0]}.crt")
+        for path, content in zip(files, (key, certificate), strict=True):
+            write_secret(path, content)
+        return files
 
     def read_authority(self) -> bytes:
         """The authority's certificate, as PEM."""

@@ -53,10 +53,18 @@ def add_parser(children: Children, about: str) -> None:
         "renew the broker's certificate; devices need no visit",
     )
     renew.add_argument("--host", action="append", help="(those that it has)")
-    renew.add_argument(
-        "--ca-key", metavar="FILE", help="the authority's key; - reads it from stdin (ca.key)"
+    certify = _add_verb(
+        verbs,
+        "certify",
+        "certify_server",
+        "make key and certificate of another server in the yard, such as the page's proxy",
     )
+    certify.add_argument("hosts", nargs="+", metavar="HOST", help="names by which it is reached")
     _add_verb(verbs, "list", "list_users", "users, their topics, and when the certificate ends")
+    for verb in (renew, certify):
+        verb.add_argument(
+            "--ca-key", metavar="FILE", help="the authority's key; - reads it from stdin (ca.key)"
+        )
     for verb in (add, again):
         verb.add_argument("--show", action="store_true", help="show the sheet, with the password")
 
