@@ -3,9 +3,10 @@
 The fields, their words and their limits are those of `monitor.craft.fields`.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, tzinfo
+from enum import StrEnum
 from types import GenericAlias
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -61,13 +62,22 @@ def type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
     return GenericAlias(tuple, (one, ...)) if field.many else one
 
 
+def _choice_validator(choices: type[StrEnum]) -> Callable[[str], StrEnum]:
+    """Reads a word as one of the choices; of an enum's own call pydantic makes nothing on 3.13."""
+
+    def read_choice(word: str) -> StrEnum:
+        return choices(word)
+
+    return read_choice
+
+
 def _type_of_one(field: EntryField) -> Any:  # noqa: ANN401
     if field.kind is FieldKind.QUANTITY and field.dimension is not None:
         return Annotated[
             float, quantity_validator(field.dimension), AfterValidator(_range_validator(field))
         ]
     if field.kind is FieldKind.CHOICE and field.choices is not None:
-        return Annotated[Literal[field.words], AfterValidator(field.choices)]
+        return Annotated[Literal[field.words], AfterValidator(_choice_validator(field.choices))]
     if field.kind is FieldKind.TEXT:
         return Annotated[str, StringConstraints(max_length=field.longest, pattern=SEVERAL_LINES)]
     if field.kind is FieldKind.LINE:
