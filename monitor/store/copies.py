@@ -5,16 +5,19 @@ every table, and the chains of the lay-up record.
 """
 
 import hashlib
+import shutil
 from collections.abc import Iterable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from monitor.errors import StoreError
 from monitor.store import reserve
 from monitor.store.copying import copy_out, finish_copy, rows_of_copy, url_of_copy
-from monitor.store.store import Store, file_of
+from monitor.store.migrate import migrate
+from monitor.store.store import REVISION, Store, file_of, revision
 from monitor.store.verifying import verify_record
 
 _UNFINISHED = ".part"
@@ -59,7 +62,11 @@ def take_copy(url: str, yard: str, file: Path) -> TakenCopy:
     try:
         rows = copy_out(url, unfinished)
         finish_copy(unfinished)
-        taken = check_copy(unfinished, yard)
+        if revision(url_of_copy(unfinished)) == REVISION:
+            taken = check_copy(unfinished, yard)
+        else:
+            taken = _check_older_copy(unfinished, yard)
+            rows = taken.rows  # of this program's tables
         if taken.rows != rows:
             raise StoreError(f"{file}: it does not hold what the store held; look at its disk")
         finish_copy(unfinished)  # the check opened it as a store
@@ -79,6 +86,18 @@ def take_copy(url: str, yard: str, file: Path) -> TakenCopy:
         links=taken.links,
         breaks=taken.breaks,
     )
+
+
+def _check_older_copy(file: Path, yard: str) -> TakenCopy:
+    """Read a copy of an earlier program's store as a restore would: brought up to date elsewhere.
+
+    The copy itself stays as that program wrote it, which is what the way back needs.
+    """
+    with TemporaryDirectory(dir=file.parent, prefix=f"{file.name}-") as folder:
+        working = Path(folder) / file.name
+        shutil.copyfile(file, working)
+        migrate(url_of_copy(working))
+        return check_copy(working, yard)
 
 
 def refuse_changed_copy(file: Path) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, func, insert, inspect, select
 
 from monitor.errors import StoreError
 from monitor.store.engine import as_store_errors, reading_engine, writing_engine
@@ -34,23 +34,38 @@ def copy_out(url: str, file: Path) -> Mapping[str, int]:
     Parameters
     ----------
     url : str
-        Of a store of this program's revision; all its yards are copied.
+        Of a store; all its yards are copied. An SQLite one of an earlier program is copied as it
+        is, for the way back from an upgrade.
     file : Path
         That is not there yet; readable by this user alone.
 
     Raises
     ------
     StoreError
-        If the store gives nothing, or is of another revision, or the file cannot be written.
+        If there is no store, it gives nothing or is of a newer program, or the file cannot be
+        written.
     """
-    if revision(url) != REVISION:
-        raise StoreError("the store is of another revision; `laidup migrate` brings it up to date")
+    _refuse_revision(revision(url), file_of(url) is not None)
     try:
         os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
     except OSError as error:
         raise StoreError(f"{file} cannot be made: {error.strerror}") from error
     source = file_of(url)
     return _copy_pages(source, file) if source is not None else _copy_rows(url, file)
+
+
+def _refuse_revision(found: str | None, is_file: bool) -> None:
+    if found is None:
+        raise StoreError("there is no store yet; `laidup run` makes it")
+    if found > REVISION:
+        raise StoreError(
+            f"its tables (revision {found}) were written by a newer laidup; copy it with that one"
+        )
+    if found < REVISION and not is_file:
+        raise StoreError(
+            f"its tables are of revision {found}: copy it with the laidup that wrote them, or with"
+            " PostgreSQL's own tool, before `laidup migrate` brings them up to date"
+        )
 
 
 def copy_in(file: Path, url: str) -> Mapping[str, int]:
@@ -78,10 +93,12 @@ def rows_of_copy(file: Path) -> Mapping[str, int]:
 
 
 def count_rows(connection: Connection) -> dict[str, int]:
-    """How many rows each table has."""
+    """How many rows each table has, as far as a store of an earlier program has it."""
+    there = set(inspect(connection).get_table_names())
     return {
         name: int(connection.scalar(select(func.count()).select_from(table)) or 0)
         for name, table in sorted(metadata.tables.items())
+        if name in there
     }
 
 

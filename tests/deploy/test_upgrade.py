@@ -1,0 +1,117 @@
+"""The guide's upgrade and its way back, from every revision that the tables ever had."""
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+
+from monitor.cli import main
+from monitor.settings.load import load_settings
+from monitor.store import migrate as migrating
+from monitor.store.engine import writing_engine
+from monitor.store.store import REVISION, Store, revision
+from monitor.yard.reading import Channel
+from tests.commands.test_init import init
+
+SCRIPTS = Path(migrating.__file__).parent / "migrations"
+SENSOR, AT_MS = "urn:dev:ops:mill-lane-shed-corner", 1_700_000_000_000
+READINGS = 50
+
+
+def alembic_config() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(SCRIPTS))
+    return config
+
+
+STEPS = ScriptDirectory.from_config(alembic_config()).walk_revisions()
+REVISIONS = sorted(step.revision for step in STEPS)
+
+
+def old_store(folder: Path, wanted: str) -> Path:
+    """A yard's store as a program of an earlier revision left it, with readings of the first."""
+    file = load_file(folder)
+    engine, config = writing_engine(f"sqlite:///{file}"), alembic_config()
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+    with closing(sqlite3.connect(file)) as tables, tables:
+        tables.execute("INSERT INTO yards VALUES (1, 'mill-lane-storage')")
+        tables.execute("INSERT INTO series VALUES (1, 1, ?, 'temperature')", (SENSOR,))
+        rows = [(AT_MS + n * 600_000, -425 + n) for n in range(READINGS)]
+        tables.executemany("INSERT INTO readings VALUES (1, 1, ?, ?, NULL, 1)", rows)
+    if wanted != "0001":
+        with engine.begin() as connection:
+            config.attributes["connection"] = connection
+            command.upgrade(config, wanted)
+    engine.dispose()
+    return file
+
+
+def load_file(folder: Path) -> Path:
+    return folder / "data" / "laidup.db"
+
+
+def stored(folder: Path) -> list[float]:
+    """Values of all readings, by time."""
+    settings = load_settings(folder / "yard.toml")
+    store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    with closing(store), store.snapshot() as tx:
+        [trace] = tx.readings.traces_between(
+            [(SENSOR, Channel.TEMPERATURE)], AT_MS, AT_MS + READINGS * 600_000
+        ).values()
+    return [round(float(value), 2) for value in trace.value]
+
+
+def revision_unopened(copy: Path) -> str:
+    """The revision of a copy's tables, looked up without a byte of it being changed."""
+    with closing(sqlite3.connect(f"file:{copy}?mode=ro&immutable=1", uri=True)) as tables:
+        return tables.execute("SELECT version_num FROM alembic_version").fetchone()[0]
+
+
+EXPECTED = [round(-4.25 + n / 100, 2) for n in range(READINGS)]  # 0.01 °C a step
+
+
+@pytest.mark.parametrize("wanted", REVISIONS)
+def test_a_store_of_any_revision_is_brought_up_to_date_and_its_copy_is_the_way_back(
+    tmp_path, wanted, capsys
+):
+    folder = tmp_path / "yard"
+    init(folder)
+    file = old_store(folder, wanted)
+    assert revision(f"sqlite:///{file}") == wanted
+    copy = tmp_path / "before-upgrade.db"
+    # Also by the newer program, for whoever replaced the old one first.
+    assert main(["backup", str(copy), "--config", str(folder)]) == 0
+    assert revision_unopened(copy) == wanted
+    assert len(list(tmp_path.glob("before-upgrade*"))) == 2, "the copy and its sum"
+    before = copy.read_bytes()
+
+    assert main(["migrate", "--config", str(folder)]) == 0
+    assert revision(f"sqlite:///{file}") == REVISION
+    assert stored(folder) == EXPECTED
+
+    with closing(sqlite3.connect(file)) as tables, tables:
+        tables.execute("DELETE FROM readings")  # whatever the newer program did
+    assert main(["restore", str(copy), "--config", str(folder)]) == 1, capsys.readouterr().err
+    assert main(["restore", "--over", str(copy), "--config", str(folder)]) == 0
+    assert stored(folder) == EXPECTED
+    assert copy.read_bytes() == before, "an older program must be able to read it still"
+    assert len(list(file.parent.glob("laidup.db.before-*"))) >= 1
+
+
+def test_an_older_program_refuses_the_newer_store_and_says_so(tmp_path, capsys):
+    folder = tmp_path / "yard"
+    init(folder)
+    file = old_store(folder, REVISION)
+    with closing(sqlite3.connect(file)) as tables, tables:
+        tables.execute("UPDATE alembic_version SET version_num = '9999'")
+    before = file.read_bytes()
+    for words in (["status"], ["migrate"], ["backup", str(tmp_path / "copy.db")], ["run"]):
+        assert main([*words, "--config", str(folder)]) == 1
+        assert "newer" in capsys.readouterr().err, words
+    assert file.read_bytes() == before
