@@ -29,6 +29,12 @@ if sys.version_info < (3, 11):  # noqa: UP036 - this file meets whatever python3
         "such as: python3.12 deploy/bootstrap.py demo" % (*sys.version_info[:2], sys.executable)
     )
 
+if sys.maxsize < 2**32:
+    sys.exit(
+        "laidup needs a 64-bit system: for this 32-bit Python some of its packages have no files.\n"
+        "Most boards with a 64-bit processor run a 64-bit Debian: 'uname -m' then says aarch64."
+    )
+
 ROOT = Path(__file__).resolve().parent.parent
 LOCK = ROOT / "deploy" / "run.lock"
 VENV = ROOT / ".venv"

@@ -3,6 +3,7 @@
 
     python3 deploy/lock.py renew    resolves pyproject.toml anew into deploy/run.lock
     python3 deploy/lock.py audit    holds the lock against pyproject.toml and what is installed
+    python3 deploy/lock.py wheels   asks whether a small computer (aarch64) has to build any of it
 
 `renew` asks the index that pip is configured to ask, with its proxy and certificates; extra sources
 of this machine are left out (a file built here would be in no other yard's reach), and no server's
@@ -34,6 +35,10 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 LOCK = ROOT / "deploy" / "run.lock"
+SMALL = "aarch64"
+# Each glibc from the oldest that wheels are made for to that of Debian 12 (2.36).
+SMALL_PLATFORMS = [f"manylinux_2_{minor}_{SMALL}" for minor in range(36, 16, -1)]
+PYTHONS = ("3.11", "3.12", "3.13", "3.14")
 BUILDS_EDITABLE = ("editables",)  # hatchling asks for it when laidup is installed in place
 EXTRA = "postgres"  # as PURPOSES of bootstrap.py has it for "run"
 _PINNED = re.compile(r"^([A-Za-z0-9._-]+)==(\S+)")
@@ -90,6 +95,31 @@ def renew(python: str | None = None) -> int:
             print(f"{name}: {old} -> {new}")
     print(f"{LOCK} has {len(after)} packages.")
     return audit()
+
+
+def wheels() -> int:
+    """Ask the index for a ready file of every locked package, by its hash, for each Python.
+
+    Nothing is installed, and of what is large only the metadata is fetched.
+    """
+    command = [sys.executable, "-m", "pip", "install", "--dry-run", "--quiet", "--no-deps"]
+    command += ["--only-binary=:all:", "--require-hashes", "--requirement", str(LOCK)]
+    command += ["--implementation", "cp", "--disable-pip-version-check"]
+    command += [f"--platform={platform}" for platform in SMALL_PLATFORMS]
+    missing = 0
+    for python in PYTHONS:
+        with tempfile.TemporaryDirectory() as folder:
+            asked = [*command, "--python-version", python, "--target", folder]
+            done = subprocess.run(
+                asked, check=False, capture_output=True, text=True, env=os.environ | one_index()
+            )
+        if done.returncode == 0:
+            print(f"Python {python}: every locked package has a ready file for {SMALL}.")
+        else:
+            missing += 1
+            why = [line for line in done.stderr.splitlines() if line.startswith("ERROR")]
+            print(f"Python {python}: {why[-1] if why else done.stderr.strip()}")
+    return 1 if missing else 0
 
 
 def python_with(module: str, package: str, folder: Path) -> str | None:
@@ -267,7 +297,7 @@ def audit() -> int:
 
 
 if __name__ == "__main__":
-    ways = {"renew": renew, "audit": audit}
+    ways = {"renew": renew, "audit": audit, "wheels": wheels}
     if len(sys.argv) != 2 or sys.argv[1] not in ways:
         sys.exit(__doc__)
     sys.exit(ways[sys.argv[1]]())

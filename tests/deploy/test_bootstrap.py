@@ -47,6 +47,12 @@ def test_an_old_python_can_read_the_file_and_is_told_what_is_needed(monkeypatch)
         runpy.run_path(str(BOOTSTRAP))
 
 
+def test_a_32_bit_system_is_told_so_before_anything_is_fetched(monkeypatch):
+    monkeypatch.setattr(sys, "maxsize", 2**31 - 1)
+    with pytest.raises(SystemExit, match="needs a 64-bit system"):
+        runpy.run_path(str(BOOTSTRAP))
+
+
 def test_what_stands_is_not_installed_again(bootstrap):
     installed(bootstrap, "test")
     assert [command[-1].rpartition("[")[2] for command in bootstrap.ran] == ["--version", "test]"]

@@ -226,3 +226,26 @@ def test_a_service_that_could_not_be_asked_is_no_word_that_all_is_well(answers, 
     assert found == holes
     assert why_not in why
     assert bool(why) == bool(why_not)
+
+
+def test_each_python_of_a_small_computer_is_asked_for_files_by_their_hash(monkeypatch, capsys):
+    asked = []
+
+    def pip(command, **_):
+        asked.append(command)
+        older = command[command.index("--python-version") + 1] == "3.11"
+        said = (
+            "" if older else "WARNING: slow\nERROR: No matching distribution found for numpy==9\n"
+        )
+        return SimpleNamespace(returncode=0 if older else 1, stdout="", stderr=said)
+
+    monkeypatch.setattr(lock.subprocess, "run", pip)
+    monkeypatch.setattr(lock, "one_index", dict)
+    assert lock.wheels() == 1
+    assert len(asked) == 4
+    for command in asked:
+        assert {"--dry-run", "--require-hashes", "--only-binary=:all:"} <= set(command)
+        assert "--platform=manylinux_2_28_aarch64" in command
+    told = capsys.readouterr().out.splitlines()
+    assert told[0] == "Python 3.11: every locked package has a ready file for aarch64."
+    assert told[1] == "Python 3.12: ERROR: No distribution found for numpy==9"
