@@ -20,7 +20,7 @@ from tests.deploy.guide import GUIDE, read_sections, script_of
 from tests.real.need import free_port, need
 
 ROOT = Path(__file__).parents[2]
-OWN_FOLDERS = ("/opt/laidup", "/srv/", "/etc/", "/root/", "/usr/local/bin", "/var/cache/laidup")
+OWN_FOLDERS = ("/opt/laidup", "/srv/", "/etc/", "/usr/local/bin", "/var/cache/laidup")
 DOES_NOTHING = ("apt-get", "useradd", "userdel", "chown", "git-away")
 
 INSTALL = """#!/bin/sh
@@ -141,7 +141,7 @@ def machine(tmp_path) -> Iterator[Machine]:
     for name, text in written.items():
         (stands / name).write_text(text)
         (stands / name).chmod(0o755)
-    for folder in ("root", "usr/local/bin", "etc/nginx/conf.d", "etc/systemd/system", "kept"):
+    for folder in ("usr/local/bin", "etc/nginx/conf.d", "etc/systemd/system", "kept"):
         (tmp_path / folder).mkdir(parents=True)
     user = "user root\n" if os.geteuid() == 0 else ""
     (tmp_path / "mosquitto.conf").write_text(
