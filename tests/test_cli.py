@@ -92,7 +92,7 @@ WITHOUT_JSON = {
     "demo", "run", "init", "alarms cap", "completion",
     "export readings", "export record", "export alarms",
     "access list", "access begin", "access renew-certificate", "access add", "access revoke",
-    "access new-password",
+    "access new-password", "access certify",
 }  # fmt: skip
 
 
