@@ -42,6 +42,8 @@ class Found:
     false: list[str] = field(default_factory=list)
     false_h: float = 0.0
     delays_h: list[float] = field(default_factory=list)  # inf: not within a day
+    missed: list[str] = field(default_factory=list)
+    missed_colder: int = 0
     too_warm_kh: float = 0.0  # of spaces whose stuck thermometer is the colder one
     still_too_warm_kh: float = 0.0
 
@@ -176,6 +178,10 @@ def _one_stuck(
         elif at_found is not None:
             break
     found.delays_h.append(np.inf if at_found is None else (at_found - hidden) * STEP_H)
+    if at_found is None:
+        most_k = float(np.nanmax(wrong_k[hidden : hidden + _FOLLOWED]))
+        found.missed.append(f"{name.rsplit(':', 1)[-1]}, {most_k:.1f} K too warm")
+        found.missed_colder += colder
 
 
 def watch(seeds: Sequence[int], days: float, times: int, *, hard: bool) -> Found:
@@ -193,19 +199,23 @@ def watch(seeds: Sequence[int], days: float, times: int, *, hard: bool) -> Found
 def lines_of(kind: str, found: Found) -> Iterator[str]:
     """A row of the table, and the sound ones that were doubted."""
     delays = np.array(found.delays_h)
-    middle, late = np.quantile(delays, [0.5, 0.9], method="higher") if delays.size else (0.0, 0.0)
+    came = delays[np.isfinite(delays)]
+    middle, late = np.quantile(came, [0.5, 0.9], method="higher") if came.size else (0.0, 0.0)
     yield (
         f"| {kind} | {found.sensor_years:.1f} | {len(found.false)} | {delays.size} |"
-        f" {60.0 * middle:.0f} min | {60.0 * late:.0f} min | {np.isinf(delays).sum()} |"
+        f" {60.0 * middle:.0f} min | {60.0 * late:.0f} min |"
+        f" {len(found.missed)}, {found.missed_colder} |"
         f" {found.too_warm_kh:.0f} | {found.still_too_warm_kh:.0f} |"
     )
     yield from (f"<!-- doubted: {one} -->" for one in found.false)
+    yield from (f"<!-- not found: {one} -->" for one in found.missed)
 
 
 HEADER = (
     "| winters | sensor-years without a fault | doubted | stuck, and 1 K too warm for 2 h |"
-    " found, half within | nine of ten within | not within a day | colder one stuck: its space too"
-    " warm by [K h] | with its known offset |\n|---|---|---|---|---|---|---|---|---|"
+    " found, half of those within | nine of ten of those | not within a day, of them the colder |"
+    " colder one stuck: its space too warm by [K h] | with its known offset |\n"
+    "|---|---|---|---|---|---|---|---|---|"
 )
 
 
