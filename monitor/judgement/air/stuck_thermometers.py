@@ -80,9 +80,9 @@ def find_stuck(
             if beside is None:
                 found += [] if was is None else [was]
                 continue
-            own_c, others_c = rows.read_c[at], beside.read_c
+            own_c, others_c = rows.read_c[at], beside.middle_read_c()
             one = (
-                _newly_stuck(rows, at, beside, hours, now_ms)
+                _newly_stuck(rows, at, beside, others_c, hours, now_ms)
                 if was is None
                 else None
                 if follows_again(own_c, others_c, hours, was.usual_k)
@@ -95,11 +95,26 @@ def find_stuck(
 class _Others(NamedTuple):
     """The thermometers that one is held against."""
 
-    names: Sequence[str]
-    said_c: Floats  # (n,) of them together
-    read_c: Floats
-    step_k: float  # the coarsest
+    rows: Sequence[tuple[AirRows, int]]
     across: bool  # they hang in other spaces
+
+    @property
+    def names(self) -> list[str]:
+        """Their names."""
+        return [each.names[row] for each, row in self.rows]
+
+    @property
+    def step_k(self) -> float:
+        """The coarsest step in which one of them speaks."""
+        return max(each.step_k[row] for each, row in self.rows)
+
+    def middle_said_c(self) -> Floats:
+        """What they say together; (n,)."""
+        return _middle_of(np.array([each.said_c[row] for each, row in self.rows]))
+
+    def middle_read_c(self) -> Floats:
+        """The same, without what is only held after each one's newest reading."""
+        return _middle_of(np.array([each.read_c[row] for each, row in self.rows]))
 
 
 def _others_of(
@@ -118,15 +133,7 @@ def _others_of(
         for row, name in enumerate(each.names)
         if name not in doubted and not (each is rows and row == at)
     ]
-    if not picked:
-        return None
-    return _Others(
-        [each.names[row] for each, row in picked],
-        _middle_of(np.array([each.said_c[row] for each, row in picked])),
-        _middle_of(np.array([each.read_c[row] for each, row in picked])),
-        max(each.step_k[row] for each, row in picked),
-        across,
-    )
+    return _Others(picked, across) if picked else None
 
 
 def _middle_of(table_c: Floats) -> Floats:
@@ -138,11 +145,11 @@ def _middle_of(table_c: Floats) -> Floats:
 
 
 def _newly_stuck(
-    rows: AirRows, at: int, beside: _Others, hours: Floats, now_ms: int
+    rows: AirRows, at: int, beside: _Others, others_c: Floats, hours: Floats, now_ms: int
 ) -> StuckThermometer | None:
     least_k = LEAST_K + (rows.step_k[at] + beside.step_k) / 2.0
     held_h = _HELD_ACROSS_H if beside.across else _HELD_H
-    parting = find_parting(rows.read_c[at], beside.read_c, hours, least_k, held_h)
+    parting = find_parting(rows.read_c[at], others_c, hours, least_k, held_h)
     if parting is None:
         return None
     # A heater keeps the middle of a space where it is while a corner falls.
@@ -151,7 +158,7 @@ def _newly_stuck(
     return StuckThermometer(
         space=rows.space.id,
         sensor=rows.names[at],
-        other=beside.names[0] if len(beside.names) == 1 else "",
+        other=beside.names[0] if len(beside.rows) == 1 else "",
         since_ms=round(now_ms + parting.since_h * _MS_PER_H),
         usual_k=parting.usual_k,
         apart_k=parting.apart_k,
@@ -186,7 +193,7 @@ def replace_stuck(
             continue
         since = hours >= (one.since_ms - now_ms) / _MS_PER_H
         own_c = table[one.space].copy()
-        own_c[at, since] = np.fmin(own_c[at], beside.said_c + one.usual_k)[since]
+        own_c[at, since] = np.fmin(own_c[at], beside.middle_said_c() + one.usual_k)[since]
         table[one.space] = own_c
     return table
 
