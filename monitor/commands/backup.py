@@ -9,6 +9,7 @@ from monitor.errors import QuantityError, StoreError
 from monitor.settings.load import load_settings
 from monitor.store.copies import TakenCopy, copies_to_drop, drop_copy, take_copy
 from monitor.store.copy_age import CopySettings, copies_in, copy_name
+from monitor.store.copying import readings_among
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -60,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _copy_line(taken: TakenCopy) -> str:
     return (
         f"{taken.file}: {taken.bytes / 1e6:.1f} MB, {sum(taken.rows.values())} rows read back,"
-        f" {taken.rows['readings']} of them readings; {taken.craft} craft, {taken.links} links of"
-        " the lay-up record. Take it off this machine, with the .sha256 beside it and the yard's"
+        f" {readings_among(taken.rows)} of them readings; {taken.craft} craft, {taken.links} links"
+        " of the lay-up record. Take it off this machine, with the .sha256 beside it and the yard's"
         " files."
     )

@@ -7,6 +7,7 @@ from monitor.commands.printing import print_json
 from monitor.errors import StoreError
 from monitor.health.telling import account_socket, ask_daemon
 from monitor.settings.load import Settings, load_settings
+from monitor.store.copying import readings_among
 from monitor.store.restoring import restore_copy
 
 
@@ -27,9 +28,9 @@ def run(arguments: argparse.Namespace) -> int:
         print_json({"rows": dict(rows), "aside": None if aside is None else str(aside)})
         return 0
     print(
-        f"{sum(rows.values())} rows are back, {rows['readings']} of them readings. Work that was"
-        " entered since the copy was taken is not among them: compare with the mails since and with"
-        " the paper, and enter it again."
+        f"{sum(rows.values())} rows are back, {readings_among(rows)} of them readings. Work that"
+        " was entered since the copy was taken is not among them: compare with the mails since and"
+        " with the paper, and enter it again."
     )
     if aside is not None:
         print(f"The store that was there is {aside}, with what lies beside it.")

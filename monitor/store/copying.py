@@ -102,6 +102,11 @@ def count_rows(connection: Connection) -> dict[str, int]:
     }
 
 
+def readings_among(rows: Mapping[str, int]) -> int:
+    """How many of the rows of all tables are readings, those that just landed too."""
+    return sum(rows.get(table, 0) for table in ("readings", "landed_readings"))
+
+
 def finish_copy(file: Path) -> None:
     """Make a copy whole by itself: without a write-ahead file beside it, and on the disk.
 
