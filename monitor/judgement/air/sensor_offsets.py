@@ -60,6 +60,8 @@ def find_parting(
         return None
     own, others, at_h = own_c[known], others_c[known], hours[known]
     apart = own - others
+    if _is_usual(apart, least_k):
+        return None
     # Again without what came after the parting, or its hours would count as usual ones.
     begin = _parted_at(apart, apart)
     begin = _parted_at(apart, apart[: begin + 1])
@@ -78,6 +80,17 @@ def find_parting(
     if float(np.ptp(own[begin:])) > _STAYED * fell_k:
         return None
     return Parting(float(at_h[begin]), min(usual_k, then_k), apart_k)
+
+
+def _is_usual(apart: Floats, least_k: float) -> bool:
+    """Whether the newest difference is none to look into; most are, and this costs little.
+
+    It lies among the upper fifth of all of them where it parts at all, and well above the least.
+    """
+    newest = apart[-1]
+    rank = int(_MOSTLY * (apart.size - 1))  # of the difference that it must exceed, in order
+    warmer = int(np.count_nonzero(apart > newest))
+    return bool(newest - apart.min() < least_k) or warmer >= apart.size - rank
 
 
 def _parted_at(apart: Floats, before: Floats) -> int:

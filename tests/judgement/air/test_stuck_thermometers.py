@@ -8,9 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.clock import ReadingsClock
+from monitor.judgement.air import sensor_offsets
 from monitor.judgement.air.grid import past_hours
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.air.sensor_offsets import fill_gaps
+from monitor.judgement.air.sensor_offsets import fill_gaps, find_parting
 from monitor.judgement.air.stuck_thermometers import (
     AirRows,
     StuckThermometer,
@@ -248,3 +249,17 @@ def test_a_fall_beside_one_that_stays_is_judged_with_its_offset(
     assert [one.sensor for one in found] == ["a"]
     judged = replace_stuck([rows], found, hours, 0)["long-shed"]
     assert judged[0, -1] == pytest.approx(6.0 - fell_k + offset_k, abs=2.0 * step_k)
+
+
+@given(seed=st.integers(0, 10**6), stays_h=st.floats(0.0, 40.0), scatter_k=st.floats(0.0, 1.0))
+def test_what_is_passed_over_at_a_glance_would_not_have_been_found(seed, stays_h, scatter_k):
+    rng = np.random.default_rng(seed)
+    hours = np.arange(-576, 1) / 6.0
+    others_c = np.cumsum(rng.normal(-0.01, 0.1, hours.size))
+    own_c = others_c + 0.5 + rng.normal(0.0, scatter_k, hours.size)
+    own_c[hours > -stays_h] = own_c[hours <= -stays_h][-1]
+    glance = find_parting(own_c, others_c, hours, 1.0, 0.5)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sensor_offsets, "_is_usual", lambda *_: False)
+        whole = find_parting(own_c, others_c, hours, 1.0, 0.5)
+    assert glance == whole
