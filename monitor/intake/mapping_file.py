@@ -1,7 +1,6 @@
 """Mappings as files: ``config/payloads/NAME.toml``, one for each kind of payload."""
 
 import re
-import tomllib
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +9,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 
 from monitor.errors import BadValueError, ConfigurationError, Fault
 from monitor.intake.mapping import FOREIGN_UNITS, Mapping, Template, TimeFormat, Value
+from monitor.toml_text import parse_toml
 from monitor.yard.reading import Channel
 
 _LEVEL = re.compile(r"\{[a-z_]+\}|\+|[^+#{}]*")
@@ -121,7 +121,7 @@ def read_mapping(file: Path) -> Mapping:
         With one fault for each thing that is wrong in the file.
     """
     try:
-        content = tomllib.loads(file.read_text(encoding="utf-8"))
+        content = parse_toml(file.read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError) as error:
         fault = Fault(
             file=str(file),

@@ -12,6 +12,7 @@ from pydantic_core import ErrorDetails
 
 from monitor.errors import ConfigurationError, Fault, as_sentence
 from monitor.phrases.complaints import what_is_wrong
+from monitor.toml_text import parse_toml
 
 _MOST_BYTES = 16 * 1024 * 1024  # a yard of 2,000 craft with ten years of work needs half of that
 
@@ -39,7 +40,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     """
     text = read_text_file(path)
     try:
-        return tomllib.loads(text)
+        return parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise error_at(
             path, "", f"it is not TOML: {error}", "Correct the file at that place."
@@ -51,7 +52,7 @@ def read_toml(path: Path) -> dict[str, Any]:
             "its brackets stand inside each other deeper than any file of laidup needs",
             "Close what was left open, or give what is inside a table of its own.",
         ) from error
-    except ValueError as error:  # a number without end
+    except ValueError as error:  # a number or a key without end
         raise error_at(
             path, "", f"it cannot be made sense of: {error}", "Correct the file."
         ) from error

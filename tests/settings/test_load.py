@@ -6,6 +6,7 @@ import pytest
 
 from monitor.cli import main
 from monitor.errors import ConfigurationError
+from monitor.settings.faults import read_toml
 from monitor.settings.load import load_settings, shipped_folder
 
 YARD = """
@@ -185,3 +186,20 @@ def test_a_store_in_a_folder_that_is_not_there_is_told_by_check(yard, capsys):
     file = yard("[[spaces]]", '[store]\nurl = "sqlite:///nowhere/laidup.db"\n\n[[spaces]]')
     assert main(["check", "--config", str(file)]) == 1
     assert "nowhere; make that folder" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("part", ["a", '"a"', "1"])
+def test_a_key_of_very_many_parts_is_refused_before_it_is_read(tmp_path, part):
+    file = tmp_path / "craft.toml"
+    key = ".".join([part] * 60_000)
+    for line in (f"{key} = 1", f"[{key}]", f"x = {{ {key} = 1 }}"):
+        file.write_text(f'name = "Teal"\n{line}\n', encoding="utf-8")
+        with pytest.raises(ConfigurationError, match="a key in line 2 has more than 100 dotted"):
+            read_toml(file)
+
+
+def test_dots_in_words_and_numbers_are_no_parts_of_a_key(tmp_path):
+    file = tmp_path / "craft.toml"
+    numbers = ", ".join(["1.5"] * 200)
+    file.write_text(f'note = "see {"." * 300}"\nmore = [{numbers}]\n', encoding="utf-8")
+    assert read_toml(file) == {"note": f"see {'.' * 300}", "more": [1.5] * 200}
