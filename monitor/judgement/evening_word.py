@@ -7,7 +7,7 @@ from math import isfinite
 import numpy as np
 
 from monitor.clock import to_ms
-from monitor.judgement.air.night_courses import noon_after
+from monitor.judgement.air.night_members import noon_after
 from monitor.judgement.air.past_weeks import SpacePast
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment, Hazard

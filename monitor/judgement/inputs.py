@@ -12,7 +12,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import BatteryPlace, StoredCraft
 from monitor.judgement.air.exchanged_sensors import (
-    FoundExchange,
+    ExchangeEvidence,
     find_exchanged,
     judged_by_worse,
 )
@@ -47,7 +47,7 @@ class YardInputs:
     craft_by_space: dict[str, list[StoredCraft]]
     batteries: dict[str, list[StoredCraft]]  # by the space that their battery is in
     airs: dict[str, SpaceAir]  # to judge by: of spaces whose sensors may be exchanged, the worse
-    exchanged: list[FoundExchange]
+    exchanged: list[ExchangeEvidence]
     nights: dict[str, Tonight | None]
     probes_c: dict[str, dict[Part, float]]  # by space
     mould: dict[tuple[str, Hull], float]

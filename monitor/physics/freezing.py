@@ -24,7 +24,7 @@ _CRUMB = 1e-12  # less ice, or less liquid, is none
 _SAME_STEP_H = 1e-9
 
 
-class FreezeCourse(NamedTuple):
+class FreezingSeries(NamedTuple):
     """What becomes of m bodies along n readings.
 
     ``body_c`` [°C] and ``ice_fraction`` (0 to 1) have shape (m, n); ``first_ice_h`` and
@@ -38,7 +38,7 @@ class FreezeCourse(NamedTuple):
     frozen_through_h: Floats
 
 
-def freeze_course(
+def freezing_series(
     hours: ArrayLike,
     air_c: ArrayLike,
     *,
@@ -50,7 +50,7 @@ def freeze_course(
     start_ice: ArrayLike = 0.0,
     plank: ArrayLike = 1.0,
     gap_h: float = GAP_H,
-) -> FreezeCourse:
+) -> FreezingSeries:
     """Follow body temperature and ice of bodies under the same air, or each under its own.
 
     Parameters
@@ -72,7 +72,7 @@ def freeze_course(
 
     Returns
     -------
-    FreezeCourse
+    FreezingSeries
         m is 1 if every parameter is a scalar and the air one series. Where the air is NaN
         body and ice are NaN. From a gap longer than ``gap_h`` on, all is NaN, for nobody knows
         how much froze or thawed meanwhile; start anew with what was seen.
@@ -103,7 +103,7 @@ def freeze_course(
     through = np.full(m, np.inf)
     seen = np.flatnonzero(np.isfinite(air).all(axis=0))
     if not seen.size:
-        return FreezeCourse(body, ice, first * np.nan, through * np.nan)
+        return FreezingSeries(body, ice, first * np.nan, through * np.nan)
 
     under = np.ascontiguousarray(air.T)  # a row a time: each step takes two
     now = seen[0]
@@ -123,7 +123,7 @@ def freeze_course(
                 break
             state.advance(times[then], step, under[then], under[now], first, through)
             body[:, now], ice[:, now] = state.body_c, state.ice
-    return FreezeCourse(body, ice, first, through)
+    return FreezingSeries(body, ice, first, through)
 
 
 class _Bodies:

@@ -98,7 +98,7 @@ def growth_per_day(
     return rate
 
 
-def mould_course(
+def mould_index_series(
     hours: ArrayLike,
     temperature_c: ArrayLike,
     rh_pct: ArrayLike,

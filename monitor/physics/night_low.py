@@ -132,10 +132,10 @@ def hour_of_passing(
     return known
 
 
-def low_from_course(
+def low_from_fall_so_far(
     sunset_c: ArrayLike, now_c: ArrayLike, hours_after_sunset: ArrayLike, night_h: ArrayLike
 ) -> Floats:
-    """Expected low from how far the night has come [°C].
+    """Expected low from the fall since sunset [°C].
 
     Parameters
     ----------

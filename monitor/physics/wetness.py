@@ -170,7 +170,7 @@ def share_let_in(film_w_m2k: ArrayLike, brought_m_h: ArrayLike) -> Floats:
     return share
 
 
-def film_course(
+def film_series(
     hours: ArrayLike,
     rate_g_m2_h: ArrayLike,
     start_g_m2: ArrayLike = 0.0,

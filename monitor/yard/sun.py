@@ -72,7 +72,7 @@ def _first_after(moment: datetime, event: Callable[[date], datetime]) -> datetim
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DarkHours:
+class NightHours:
     """One night, named by its evening's date; times in UTC."""
 
     evening: date
@@ -85,22 +85,22 @@ class DarkHours:
         return (self.sunrise - self.sunset) / timedelta(hours=1)
 
 
-def dark_hours_of(evening: date, yard: Yard) -> DarkHours:
+def night_hours_of(evening: date, yard: Yard) -> NightHours:
     """Sunset of an evening and the sunrise after it.
 
     Where the sun stays up or down, 18:00 to 06:00: frost comes by the clock even there.
     """
-    return dark_hours_at(evening, yard.latitude, yard.longitude, yard.zone)
+    return night_hours_at(evening, yard.latitude, yard.longitude, yard.zone)
 
 
 @lru_cache(maxsize=1024)
-def dark_hours_at(evening: date, latitude: float, longitude: float, zone: ZoneInfo) -> DarkHours:
-    """Like `dark_hours_of`, for a place."""
+def night_hours_at(evening: date, latitude: float, longitude: float, zone: ZoneInfo) -> NightHours:
+    """Like `night_hours_of`, for a place."""
     found = night_of(evening, latitude, longitude, zone)
     if found is not None:
-        return DarkHours(evening=evening, sunset=found.sunset, sunrise=found.sunrise)
+        return NightHours(evening=evening, sunset=found.sunset, sunrise=found.sunrise)
     morning = evening + timedelta(days=1)
-    return DarkHours(
+    return NightHours(
         evening=evening,
         sunset=datetime.combine(evening, time(18), zone).astimezone(UTC),
         sunrise=datetime.combine(morning, time(6), zone).astimezone(UTC),

@@ -205,7 +205,7 @@ COMPUTED = {
     "mould_time_to_index_1": lambda r: mould.weeks_to_first_growth(*air(r)),
     "mould_initial_rate": lambda r: mould.growth_per_day(*air(r)),
     "mould_index_maximum": lambda r: mould.index_ceiling(*air(r)),
-    "mould_decline": lambda r: mould.mould_course(
+    "mould_decline": lambda r: mould.mould_index_series(
         np.arange(r.number("dry_hours") + 1),
         np.full(int(r.number("dry_hours")) + 1, 20.0),
         np.full(int(r.number("dry_hours")) + 1, 50.0),
@@ -256,7 +256,7 @@ COMPUTED = {
     "fao_hour_of_zero": lambda r: night_low.hour_of_passing(
         0.0, r.number("T0_C"), r.number("Tp_C"), r.number("night_h")
     ),
-    "parton_logan_night_minimum": lambda r: night_low.low_from_course(
+    "parton_logan_night_minimum": lambda r: night_low.low_from_fall_so_far(
         r.number("T_sunset_C"),
         r.number("T_now_C"),
         r.number("hours_since_sunset"),

@@ -64,7 +64,7 @@ def test_a_surface_gains_water_exactly_below_the_condensation_point(air_c, rh, s
 
 def test_a_film_dries_to_nothing_and_runs_off_when_full():
     hours = np.arange(0, 50, 1.0)
-    film = wetness.film_course(hours, np.where(hours < 20, 10.0, -15.0))
+    film = wetness.film_series(hours, np.where(hours < 20, 10.0, -15.0))
     assert film.max() == 100.0
     assert film[-1] == 0.0
     assert film[5] == pytest.approx(50.0)
@@ -82,7 +82,7 @@ def test_a_film_is_what_it_gained_step_by_step_between_dry_and_full(steps, start
         step = min(hours[i] - hours[i - 1], 2.0)
         water = min(max(water + 0.5 * (rate[i - 1] + rate[i]) * step, 0.0), 100.0)
         expected.append(water)
-    np.testing.assert_allclose(wetness.film_course(hours, rate, start), expected, atol=1e-9)
+    np.testing.assert_allclose(wetness.film_series(hours, rate, start), expected, atol=1e-9)
 
 
 @given(st.floats(100, 1500), st.floats(0, 1500), st.floats(0, 2), st.floats(0.1, 20))
@@ -119,7 +119,7 @@ def test_evaporation_into_still_air_agrees_with_the_lewis_relation_of_the_film()
 def test_films_of_many_surfaces_go_side_by_side():
     hours = np.arange(0, 5, 1.0)
     rates = np.array([[10.0] * 5, [-1.0] * 5])
-    film = wetness.film_course(hours, rates, [0.0, 3.0])
+    film = wetness.film_series(hours, rates, [0.0, 3.0])
     np.testing.assert_allclose(film[:, -1], [40.0, 0.0])
 
 
@@ -150,16 +150,18 @@ def test_more_water_or_more_dirt_never_makes_a_milder_category(wet, sulphur, chl
 def test_mould_needs_weeks_and_then_is_just_seen_under_a_microscope():
     # Hukka & Viitanen 1999: 20 °C and 90 % on pine, index 1 after 4.2 weeks.
     hours = np.arange(0, 4.3 * 168, 1.0)
-    course = mould.mould_course(hours, np.full(hours.size, 20.0), np.full(hours.size, 90.0))
+    course = mould.mould_index_series(hours, np.full(hours.size, 20.0), np.full(hours.size, 90.0))
     reached = hours[course >= 1.0][0] / 168
     assert reached == pytest.approx(4.2, abs=0.1)  # slowing towards the ceiling adds a little
 
 
 def test_mould_never_outgrows_its_ceiling_and_never_falls_below_clean():
     hours = np.arange(0, 3000, 2.0)
-    damp = mould.mould_course(hours, np.full(hours.size, 20.0), np.full(hours.size, 90.0))
+    damp = mould.mould_index_series(hours, np.full(hours.size, 20.0), np.full(hours.size, 90.0))
     assert damp.max() <= mould.index_ceiling(20.0, 90.0) + 1e-6
-    dry = mould.mould_course(hours, np.full(hours.size, 20.0), np.full(hours.size, 40.0), start=0.1)
+    dry = mould.mould_index_series(
+        hours, np.full(hours.size, 20.0), np.full(hours.size, 40.0), start=0.1
+    )
     assert dry.min() == 0.0
 
 
@@ -170,7 +172,9 @@ def test_nothing_grows_in_the_frost_or_the_heat(temperature):
 
 
 def test_missing_hours_hold_the_index():
-    course = mould.mould_course([0, 1, 2], [20.0, np.nan, 20.0], [90.0, 90.0, 90.0], start=1.0)
+    course = mould.mould_index_series(
+        [0, 1, 2], [20.0, np.nan, 20.0], [90.0, 90.0, 90.0], start=1.0
+    )
     assert course[2] == course[1] > course[0]
 
 

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.physics import ice
-from monitor.physics.freezing import freeze_course
+from monitor.physics.freezing import freezing_series
 from tests.tried import tried
 
 BODY = {"lag_h": 2.4, "heat_capacity_kj_k": 24.0, "liquid_kg": 0.4}
@@ -25,7 +25,7 @@ def test_agrees_with_a_fine_integration_of_enthalpy():
         np.array([0.1, 0.4, 2.0]),
         np.array([2, 24, 12.0]),
     )
-    course = freeze_course(
+    course = freezing_series(
         hours, air, lag_h=lag, heat_capacity_kj_k=capacity, liquid_kg=mass, start_c=3.0
     )
     latent = mass * 333.5
@@ -51,7 +51,7 @@ def test_energy_balance_of_freezing_and_thawing_closes(seed, mean_c, lag_h, liqu
     hours, air = weather(seed, 30, mean_c)
     capacity = 12.0
     fine = np.unique(np.concatenate([np.linspace(hours[0], hours[-1], 1500), hours]))
-    course = freeze_course(
+    course = freezing_series(
         fine,
         np.interp(fine, hours, air),
         lag_h=lag_h,
@@ -72,7 +72,7 @@ def test_energy_balance_of_freezing_and_thawing_closes(seed, mean_c, lag_h, liqu
 @given(st.integers(0, 10_000), st.floats(-8, 4))
 def test_ice_stays_between_none_and_all_and_only_at_the_ice_point(seed, mean_c):
     hours, air = weather(seed, 80, mean_c)
-    course = freeze_course(hours, air, **BODY, start_c=5.0)
+    course = freezing_series(hours, air, **BODY, start_c=5.0)
     body, share = course.body_c[0], course.ice_fraction[0]
     assert np.all((share >= 0) & (share <= 1))
     assert np.all(body[(share > 0) & (share < 1)] == 0.0)
@@ -85,7 +85,7 @@ def test_ice_stays_between_none_and_all_and_only_at_the_ice_point(seed, mean_c):
 def test_steady_air_gives_the_closed_forms(start_c, air_c):
     needed = ice.degree_hours_to_solid(0.4, ice.conductance(24.0, 2.4))
     hours = np.arange(0, 60, 1.0)
-    course = freeze_course(hours, np.full(hours.size, air_c), **BODY, start_c=start_c)
+    course = freezing_series(hours, np.full(hours.size, air_c), **BODY, start_c=start_c)
     first = ice.first_ice_hours(start_c, air_c, 2.4)
     assert course.first_ice_h[0] == pytest.approx(first, abs=1e-6)
     solid = ice.frozen_through_hours(start_c, air_c, 2.4, needed)
@@ -95,7 +95,7 @@ def test_steady_air_gives_the_closed_forms(start_c, air_c):
 def test_thaw_takes_the_degree_hours_that_froze_it():
     needed = float(ice.degree_hours_to_solid(0.4, ice.conductance(24.0, 2.4)))
     hours = np.linspace(0, needed / 5, 50)
-    course = freeze_course(hours, np.full(50, 5.0), **BODY, start_c=0.0, start_ice=1.0)
+    course = freezing_series(hours, np.full(50, 5.0), **BODY, start_c=0.0, start_ice=1.0)
     assert course.ice_fraction[0, -2] > 0.0
     assert course.ice_fraction[0, -1] == pytest.approx(0.0, abs=1e-9)
     assert ice.thaw_hours(1.0, 5.0, needed) == pytest.approx(hours[-1])
@@ -103,27 +103,29 @@ def test_thaw_takes_the_degree_hours_that_froze_it():
 
 def test_dipping_below_the_ice_point_between_two_warm_readings_cannot_be_missed():
     # Air straight from 1 to -6 to 1 °C at three readings: the times are inside the steps.
-    course = freeze_course([0, 2, 4], [1, -6, 1], lag_h=0.2, heat_capacity_kj_k=2.0, liquid_kg=0.1)
+    course = freezing_series(
+        [0, 2, 4], [1, -6, 1], lag_h=0.2, heat_capacity_kj_k=2.0, liquid_kg=0.1
+    )
     assert 0 < course.first_ice_h[0] < 2
 
 
 def test_no_credit_for_supercooling():
-    course = freeze_course([0, 1], [-3, -3], **BODY)  # starts as the air's own
+    course = freezing_series([0, 1], [-3, -3], **BODY)  # starts as the air's own
     assert course.body_c[0, 0] == 0.0
     assert course.first_ice_h[0] == 0.0
 
 
 def test_after_a_gap_nothing_is_known():
-    course = freeze_course([0, 1, 2, 9, 10], [3, 2, 1, -9, -9], **BODY)
+    course = freezing_series([0, 1, 2, 9, 10], [3, 2, 1, -9, -9], **BODY)
     assert np.all(np.isnan(course.ice_fraction[0, 3:]))
     assert np.isnan(course.first_ice_h[0])
 
 
 def test_no_frost_within_the_series_is_told_from_not_knowing():
-    course = freeze_course([0, 1, 2], [3, 2, 1], **BODY)
+    course = freezing_series([0, 1, 2], [3, 2, 1], **BODY)
     assert np.isinf(course.first_ice_h[0])
 
 
 def test_parameters_of_nothing_are_refused():
     with pytest.raises(ValueError, match="above 0"):
-        freeze_course([0, 1], [0, 0], lag_h=1.0, heat_capacity_kj_k=0.0, liquid_kg=1.0)
+        freezing_series([0, 1], [0, 0], lag_h=1.0, heat_capacity_kj_k=0.0, liquid_kg=1.0)

@@ -45,8 +45,10 @@ def test_course_of_the_night_gives_its_low_but_not_too_early():
     # Parton & Logan's own curve, put back.
     hours = np.array([4.0, 7.0, 12.0])
     now = -4.0 + (6.0 + 4.0) * np.exp(-2.2 * hours / 14.0)
-    np.testing.assert_allclose(night_low.low_from_course(6.0, now, hours, 14.0), -4.0, atol=1e-9)
-    assert np.isnan(night_low.low_from_course(6.0, 5.0, 2.0, 14.0))
+    np.testing.assert_allclose(
+        night_low.low_from_fall_so_far(6.0, now, hours, 14.0), -4.0, atol=1e-9
+    )
+    assert np.isnan(night_low.low_from_fall_so_far(6.0, 5.0, 2.0, 14.0))
 
 
 @given(st.floats(1, 20), st.floats(-20, -0.5), st.floats(0.5, 60))

@@ -41,7 +41,7 @@ def answer_tonight(arguments: argparse.Namespace) -> Answer:
         return _low_mixed(arguments)
     if arguments.nights is not None:
         return _low_of_past_nights(arguments)
-    return _low_of_course(arguments)
+    return _low_from_fall(arguments)
 
 
 def _need_one_way(arguments: argparse.Namespace) -> None:
@@ -81,7 +81,7 @@ def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
 def _low_mixed(arguments: argparse.Namespace) -> Answer:
     """By the judgement's own sum, outdoors and two hours after sunset."""
     from monitor.judgement.air.ensemble import band_of
-    from monitor.judgement.air.fall_regression import SIGNS
+    from monitor.judgement.air.fall_regression import PREDICTORS
     from monitor.judgement.air.low_forecast import check_past_nights, forecast_low
     from monitor.judgement.air.own_nights import unseen_fall
     from monitor.judgement.air.past_weeks import NightTable
@@ -93,20 +93,22 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
         dew_point = arguments.dew_point
     air, dew, low, public = nights
     airs = np.append(air, arguments.air)
-    signs_k = np.full((airs.size, SIGNS), math.nan)  # how it fell up to then is not known
-    signs_k[:, 0] = airs - np.append(dew, dew_point)
-    signs_k[:, 2] = airs - (air.mean() if air.size else math.nan)
+    predictors_k = np.full((airs.size, PREDICTORS), math.nan)  # how it fell up to then is not known
+    predictors_k[:, 0] = airs - np.append(dew, dew_point)
+    predictors_k[:, 2] = airs - (air.mean() if air.size else math.nan)
     table = NightTable(
         evening=tuple(date.fromordinal(n + 1) for n in range(air.size)),  # only how many counts
         air_c=air,
-        signs_k=signs_k[:-1],
+        predictors_k=predictors_k[:-1],
         low_c=low,
         whole_low_c=low,
         public_low_c=public,
     )
     prior = unseen_fall(SpaceKind.OPEN, night_low.REFERENCE_H, arguments.night)
     record = check_past_nights(table, prior, public=True)
-    found = forecast_low(table, record, arguments.air, signs_k[-1], prior, arguments.public_low)
+    found = forecast_low(
+        table, record, arguments.air, predictors_k[-1], prior, arguments.public_low
+    )
     past = (
         f"{found.nights} past nights, {np.isfinite(public).sum()} of them with what the agency said"
         if found.nights
@@ -175,7 +177,7 @@ def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: 
     )
 
 
-def _low_of_course(arguments: argparse.Namespace) -> Answer:
+def _low_from_fall(arguments: argparse.Namespace) -> Answer:
     since, night = arguments.since_sunset, arguments.night
     earliest = night_low.EARLIEST_SHARE * night
     if not earliest <= since <= night:
@@ -188,7 +190,7 @@ def _low_of_course(arguments: argparse.Namespace) -> Answer:
             "--at-sunset is below --air: the night has not cooled so far, so its course says"
             " nothing"
         )
-    low = float(night_low.low_from_course(arguments.at_sunset, arguments.air, since, night))
+    low = float(night_low.low_from_fall_so_far(arguments.at_sunset, arguments.air, since, night))
     ahead = night - since
     error = next((error for hours, error in _COURSE_ERRORS if ahead <= hours), math.nan)
     if math.isnan(error):

@@ -152,7 +152,7 @@ def building_alone(air: SpaceAir) -> Building:
     return Building(lag_h=lag_h, lift_k=0.0)
 
 
-def unheated_course(
+def unheated_air_series(
     building: Building, inside_c: float, outside_c: Floats, hours: Floats
 ) -> Floats:
     """Air of a space without heat from now on.

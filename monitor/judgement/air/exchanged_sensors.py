@@ -40,7 +40,7 @@ class Exchanged(NamedTuple):
     other_sensor: str
 
 
-class FoundExchange(NamedTuple):
+class ExchangeEvidence(NamedTuple):
     """What was found of two spaces."""
 
     pair: Exchanged
@@ -51,7 +51,7 @@ class FoundExchange(NamedTuple):
 
 def find_exchanged(
     airs: Mapping[str, SpaceAir], known: frozenset[Exchanged] = frozenset()
-) -> list[FoundExchange]:
+) -> list[ExchangeEvidence]:
     """Find spaces whose sensors may have been exchanged.
 
     Parameters
@@ -64,7 +64,7 @@ def find_exchanged(
 
     Returns
     -------
-    list of FoundExchange
+    list of ExchangeEvidence
         Warm spaces that are colder than the weather, or than a building without heat that stays
         warmer than the weather was; and spaces of any kind that took each other's place within an
         hour. Not told apart: spaces within 4 K of each other then, two outdoors, and two of one
@@ -77,13 +77,15 @@ def find_exchanged(
     for air, other in _pairs(heard):
         pair = Exchanged(air.space.id, air.coldest, other.space.id, other.coldest)
         moved = frozenset((air.space.id, other.space.id)) in jumped
-        one = _found_of(air, other, outside, pair, was_known=pair in known, may_have_jumped=moved)
+        one = _exchange_evidence(
+            air, other, outside, pair, was_known=pair in known, may_have_jumped=moved
+        )
         if one is not None:
             found.append(one)
     # A sensor that has fallen silent answers nothing either.
     silent = {air.space.id for air in airs.values() if not air.coldest}
     found += [
-        FoundExchange(pair, nan, _LASTED_H, carried=False)
+        ExchangeEvidence(pair, nan, _LASTED_H, carried=False)
         for pair in sorted(known)
         if {pair.space, pair.other_space} <= set(airs) and {pair.space, pair.other_space} & silent
     ]
@@ -99,7 +101,7 @@ def _pairs(airs: Sequence[SpaceAir]) -> Iterator[tuple[SpaceAir, SpaceAir]]:
         yield (other, one) if later else (one, other)
 
 
-def _found_of(
+def _exchange_evidence(
     air: SpaceAir,
     other: SpaceAir,
     outside: Sequence[SpaceAir],
@@ -107,23 +109,25 @@ def _found_of(
     *,
     was_known: bool,
     may_have_jumped: bool,
-) -> FoundExchange | None:
+) -> ExchangeEvidence | None:
     warm_and_not = air.space.kind in WARM and other.space.kind not in WARM
     carried_h = _carried_at(air, other) if may_have_jumped else nan
     if np.isfinite(carried_h):
         after = air.hours > carried_h + 1.0
         least_k = _least((other.air_c - air.air_c)[after])
         if not warm_and_not or least_k > 0.0:
-            return FoundExchange(pair, least_k if warm_and_not else nan, -carried_h, carried=True)
+            return ExchangeEvidence(
+                pair, least_k if warm_and_not else nan, -carried_h, carried=True
+            )
     if not warm_and_not:
         return None
     # Of an even grid: whatever is not older than so many hours.
     recent = slice(int(np.searchsorted(air.hours, -_LASTED_H)), None)
     if _has_traded_places(air, other, outside, recent):
         colder_k = other.air_c[recent] - air.air_c[recent]
-        return FoundExchange(pair, _least(colder_k), _LASTED_H, carried=False)
+        return ExchangeEvidence(pair, _least(colder_k), _LASTED_H, carried=False)
     if was_known and not _is_right_again(air, other):
-        return FoundExchange(pair, nan, _LASTED_H, carried=False)
+        return ExchangeEvidence(pair, nan, _LASTED_H, carried=False)
     return None
 
 
@@ -196,7 +200,7 @@ def _carried_at(air: SpaceAir, other: SpaceAir) -> float:
 
 
 def judged_by_worse(
-    airs: Mapping[str, SpaceAir], found: Sequence[FoundExchange]
+    airs: Mapping[str, SpaceAir], found: Sequence[ExchangeEvidence]
 ) -> dict[str, SpaceAir]:
     """The same airs, those in doubt by the colder of both at each time and without humidity.
 

@@ -13,12 +13,12 @@ from monitor.judgement.air.grid import Floats
 # What a fall is told from, in kelvin: the air above its dew point, above that of three hours
 # before, and above its mean at this hour of past nights. Dry air falls far, and so does air that is
 # warm for the place; what fell fast already goes on falling.
-SIGNS = 3
+PREDICTORS = 3
 _USUAL_SPREAD_K = np.array([5.0, 1.5, 6.0])
 _SLOPE_NIGHTS = 30.0  # so many of a place's own nights move a slope halfway
 _LEVEL_NIGHTS = 1.0  # and the level
 
-# Slopes of the fall on those signs, and the signs' means, at hours after sunset: over seven open
+# Slopes of the fall on those predictors, and their means, at hours after sunset: over seven open
 # winters, their places weighed alike (``python -m tests.bench.winters.slopes``).
 _HOURS = np.array([-6.0, -3.0, -1.0, 1.0, 3.0, 6.0, 9.0, 12.0])
 _OUTDOORS = np.array(
@@ -50,9 +50,9 @@ _INDOORS = np.array(
 class FallPrior(NamedTuple):
     """What is known of a space's falls before its first night, at one hour of the night."""
 
-    fall_k: float  # on an evening with the usual signs
-    slopes: Floats  # (SIGNS,)
-    usual_k: Floats  # (SIGNS,) the usual signs
+    fall_k: float  # on an evening with the usual predictors
+    slopes: Floats  # (PREDICTORS,)
+    usual_k: Floats  # (PREDICTORS,) the usual predictors
 
 
 def fall_prior(after_sunset_h: float, fall_k: float, *, outdoors: bool, share: float) -> FallPrior:
@@ -71,37 +71,37 @@ def fall_prior(after_sunset_h: float, fall_k: float, *, outdoors: bool, share: f
     """
     table = _OUTDOORS if outdoors else _INDOORS
     row = np.array([np.interp(after_sunset_h, _HOURS, column) for column in table.T])
-    return FallPrior(fall_k, share * row[:SIGNS], row[SIGNS:])
+    return FallPrior(fall_k, share * row[:PREDICTORS], row[PREDICTORS:])
 
 
-def expect_fall(prior: FallPrior, signs_k: Floats, falls_k: Floats, now_k: Floats) -> float:
-    """Expect a fall from the signs now, after nights of which signs and falls are known [K].
+def expect_fall(prior: FallPrior, predictors_k: Floats, falls_k: Floats, now_k: Floats) -> float:
+    """Expect a fall from the predictors now and from past nights with theirs [K].
 
     Parameters
     ----------
     prior : FallPrior
-    signs_k : ndarray, shape (nights, SIGNS)
+    predictors_k : ndarray, shape (nights, PREDICTORS)
         NaN: not known, and counted as usual.
     falls_k : ndarray, shape (nights,)
-    now_k : ndarray, shape (SIGNS,)
+    now_k : ndarray, shape (PREDICTORS,)
 
     Returns
     -------
     float
         Not below 0.
     """
-    table = np.concatenate([signs_k, now_k[None]])
+    table = np.concatenate([predictors_k, now_k[None]])
     return float(_expected(prior, table, np.concatenate([falls_k, [np.nan]]))[-1])
 
 
-def falls_expected_before(prior: FallPrior, signs_k: Floats, falls_k: Floats) -> Floats:
+def falls_expected_before(prior: FallPrior, predictors_k: Floats, falls_k: Floats) -> Floats:
     """What would have been expected of each night, from the nights before it only; (nights,)."""
-    return _expected(prior, signs_k, falls_k)
+    return _expected(prior, predictors_k, falls_k)
 
 
-def _expected(prior: FallPrior, signs_k: Floats, falls_k: Floats) -> Floats:
+def _expected(prior: FallPrior, predictors_k: Floats, falls_k: Floats) -> Floats:
     """Ridge regression towards the prior, for every night from sums over the nights before it."""
-    away_k = signs_k - prior.usual_k
+    away_k = predictors_k - prior.usual_k
     rows = np.column_stack([np.ones(falls_k.size), np.where(np.isfinite(away_k), away_k, 0.0)])
     known = np.isfinite(falls_k)
     weigh = np.where(known, 1.0, 0.0)[:, None]

@@ -87,7 +87,7 @@ def forecast_low(
     table: NightTable,
     record: PastErrors,
     air_c: float,
-    signs_k: Floats,
+    predictors_k: Floats,
     prior: FallPrior,
     public_low_c: float = nan,
 ) -> LowForecast:
@@ -101,7 +101,7 @@ def forecast_low(
         How that went before, to the nearest hour.
     air_c : float
         Now [°C].
-    signs_k : ndarray, shape (SIGNS,)
+    predictors_k : ndarray, shape (PREDICTORS,)
         What the fall is told from, now; NaN where not known.
     prior : FallPrior
         What is assumed of falls while no night is known.
@@ -120,7 +120,7 @@ def forecast_low(
     last night's low does (``python -m tests.bench.winters``).
     """
     falls_k = table.air_c - table.low_c
-    own_c = air_c - expect_fall(prior, table.signs_k, falls_k, signs_k)
+    own_c = air_c - expect_fall(prior, table.predictors_k, falls_k, predictors_k)
     now = np.array([own_c, public_low_c - _public_bias(table)])
     weights = np.where(np.isfinite(now), record.weights, 0.0)
     weights /= weights.sum()
@@ -155,7 +155,7 @@ def _hindcast_lows(table: NightTable, prior: FallPrior) -> Floats:
     errors, issued = _sums_before(table.public_low_c - low)
     said = np.array(
         [
-            air - falls_expected_before(prior, table.signs_k, air - low),
+            air - falls_expected_before(prior, table.predictors_k, air - low),
             table.public_low_c - errors / (issued + 1.0),
         ]
     )

@@ -24,22 +24,22 @@ from monitor.judgement.air.low_forecast import (
     check_past_nights,
     forecast_low,
 )
-from monitor.judgement.air.night_courses import (
+from monitor.judgement.air.night_members import (
     ComingNight,
     coming_night,
-    courses_to,
+    members_to_lows,
     noon_after,
 )
 from monitor.judgement.air.past_weeks import (
     Memory,
     NightTable,
+    fall_predictors,
     night_shapes,
     night_table,
-    signs_at,
 )
 from monitor.yard.air_facts import LowBasis, LowMethod
 from monitor.yard.space import OUTDOORS, SpaceKind, Yard
-from monitor.yard.sun import DarkHours
+from monitor.yard.sun import NightHours
 
 # Fall from evening to morning where no night is known yet. Common practice, no source.
 _UNSEEN_FALL_K = {
@@ -61,7 +61,7 @@ class Tonight:
     The members of all spaces belong together: the first is the coldest night in each of them.
     """
 
-    night: DarkHours
+    night: NightHours
     draws: Draws
     lows_c: Floats  # (members,) the coldest first
     courses_c: Floats  # (members, m) at ``hours`` after now
@@ -106,10 +106,12 @@ def night_by_own_past(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     record = _track(table, air, coming, prior, memory, public=isfinite(public_c))
     now_h = to_ms(air.now) / MS_PER_H
     usual_c = float(table.air_c.mean()) if table.air_c.size else nan
-    (signs_k,) = signs_at(past, np.array([now_h]), air.air_c[-1:], air.dew_point_c[-1:], usual_c)
-    forecast = forecast_low(table, record, air.now_c, signs_k, prior, public_c)
+    (predictors_k,) = fall_predictors(
+        past, np.array([now_h]), air.air_c[-1:], air.dew_point_c[-1:], usual_c
+    )
+    forecast = forecast_low(table, record, air.now_c, predictors_k, prior, public_c)
     shapes = night_shapes(past, yard, table.evening, coming.after_sunset_h, coming.hours)
-    courses_c = courses_to(air.now_c, forecast.lows_c, coming, shapes)
+    courses_c = members_to_lows(air.now_c, forecast.lows_c, coming, shapes)
     return Tonight(
         night=coming.dark,
         draws=draws_of(yard.id, coming.dark.evening),

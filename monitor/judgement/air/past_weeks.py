@@ -17,7 +17,7 @@ from monitor.judgement.air.public_forecast import Outlook
 from monitor.judgement.air.stuck_thermometers import StuckThermometer
 from monitor.physics.lag import GAP_H
 from monitor.yard.space import SpaceKind, Yard
-from monitor.yard.sun import dark_hours_at, dark_hours_of
+from monitor.yard.sun import night_hours_at, night_hours_of
 
 WEEKS_H = 60 * 24.0  # older nights belong to another season
 SLOPE_H = 3.0  # over which the air's fall up to now is seen
@@ -38,15 +38,15 @@ class SpacePast:
 class NightTable:
     """Past nights of one space, the oldest first, each seen from the same hour of the night.
 
-    ``air_c`` is that at that hour, ``signs_k`` what the fall is told from (see `signs_at`),
+    ``air_c`` is that at that hour, ``predictors_k`` as `fall_predictors` has them,
     ``low_c`` the lowest from then to the noon after, ``whole_low_c`` from noon to noon,
     ``public_low_c`` what a public agency expected at that hour (NaN where that is not known).
-    Shape (nights,), of the signs (nights, SIGNS).
+    Shape (nights,), of the predictors (nights, PREDICTORS).
     """
 
     evening: tuple[date, ...]
     air_c: Floats
-    signs_k: Floats
+    predictors_k: Floats
     low_c: Floats
     whole_low_c: Floats
     public_low_c: Floats
@@ -123,7 +123,7 @@ def night_table(
     return NightTable(
         evening=tuple(evenings[n] for n in nights),
         air_c=air_c[nights],
-        signs_k=signs_at(
+        predictors_k=fall_predictors(
             past,
             begin_h[nights],
             air_c[nights],
@@ -142,10 +142,10 @@ def night_table(
     )
 
 
-def signs_at(
+def fall_predictors(
     past: SpacePast, when_h: Floats, air_c: Floats, dew_point_c: Floats, usual_c: float
 ) -> Floats:
-    """What a night's fall is told from, at some times (see `fall_regression`).
+    """Predictors of a night's fall, at some times (see `fall_regression`).
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def signs_at(
 
     Returns
     -------
-    ndarray, shape (n, SIGNS)
+    ndarray, shape (n, PREDICTORS)
         [K]; NaN where not known.
     """
     earlier = _interpolate_known(past.at_ms / MS_PER_H, past.air_c, when_h - SLOPE_H)
@@ -172,7 +172,7 @@ def _night_axis(
 ) -> tuple[tuple[date, ...], Floats, Floats]:
     """Evenings, their sunsets, and the noons around them (one more) [h since 1970]."""
     evenings = tuple(before - timedelta(days=back) for back in range(count, 0, -1))
-    sunsets = [dark_hours_at(each, latitude, longitude, zone).sunset for each in evenings]
+    sunsets = [night_hours_at(each, latitude, longitude, zone).sunset for each in evenings]
     noons = [datetime(day.year, day.month, day.day, 12, tzinfo=zone) for day in (*evenings, before)]
     sunset_h, noon_h = (
         np.array([to_ms(at) for at in each]) / MS_PER_H for each in (sunsets, noons)
@@ -196,7 +196,7 @@ def night_shapes(
         Above (plus) or below (minus) the air at that hour, of the nights that are known to the end.
     """
     at_h = past.at_ms / MS_PER_H
-    sunsets = [to_ms(dark_hours_of(evening, yard).sunset) for evening in evenings]
+    sunsets = [to_ms(night_hours_of(evening, yard).sunset) for evening in evenings]
     begin_h = np.array(sunsets, dtype=np.float64) / MS_PER_H + after_sunset_h
     if not at_h.size:
         return np.empty((0, hours.size))

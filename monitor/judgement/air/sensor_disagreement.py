@@ -16,7 +16,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.facts import SensingFacts
 from monitor.yard.space import OUTDOORS, Yard
-from monitor.yard.sun import dark_hours_of
+from monitor.yard.sun import night_hours_of
 
 DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common practice, no source)
 _HOUR = timedelta(hours=1)
@@ -67,5 +67,5 @@ def disagreement_k(air: SpaceAir) -> float:
 def _sun_was_up(now: datetime, yard: Yard) -> bool:
     """Whether the sun shone in the last hour, or in the one before, which the air still shows."""
     evening = (now - timedelta(hours=12)).astimezone(yard.zone).date()
-    night = dark_hours_of(evening, yard)
+    night = night_hours_of(evening, yard)
     return not (night.sunset <= now - 2 * _HOUR and now <= night.sunrise)

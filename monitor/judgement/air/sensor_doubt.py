@@ -6,7 +6,7 @@ from datetime import datetime
 import numpy as np
 
 from monitor.clock import to_ms
-from monitor.judgement.air.exchanged_sensors import Exchanged, FoundExchange
+from monitor.judgement.air.exchanged_sensors import Exchanged, ExchangeEvidence
 from monitor.judgement.air.grid import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.air.humidity_doubt import Doubt
 from monitor.judgement.air.stuck_thermometers import StuckThermometer
@@ -29,14 +29,14 @@ _WHOLE = 0.8  # share of a stretch that must be known
 
 
 def judge_doubts(
-    air: SpaceAir, exchanged: Sequence[FoundExchange], at: datetime
+    air: SpaceAir, exchanged: Sequence[ExchangeEvidence], at: datetime
 ) -> list[Assessment]:
     """One judgement for each sensor of a space whose humidity or temperature is in doubt.
 
     Parameters
     ----------
     air : SpaceAir
-    exchanged : sequence of FoundExchange
+    exchanged : sequence of ExchangeEvidence
         Of the whole yard; told of the first of both spaces.
     at : datetime
         Aware.

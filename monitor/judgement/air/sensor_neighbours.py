@@ -13,7 +13,7 @@ from monitor.yard.assessment import Assessment
 from monitor.yard.facts import DoubtFacts, SensorFault
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor, SpaceKind, Yard
-from monitor.yard.sun import dark_hours_of
+from monitor.yard.sun import night_hours_of
 
 _LOOKED_AT_H = 48
 # A shielded sensor reads 1 to 3 K warm in the sun, one without a shield 5 and more; at night both
@@ -118,7 +118,7 @@ def _days_and_nights(
     days, dark = [], np.zeros(hours.size, dtype=bool)
     first = (now + timedelta(hours=float(hours[0]))).astimezone(yard.zone).date()
     for back in range(-1, 4):
-        night, after = (dark_hours_of(first + timedelta(days=back + n), yard) for n in (0, 1))
+        night, after = (night_hours_of(first + timedelta(days=back + n), yard) for n in (0, 1))
         down, up, next_down = (
             (at - now) / timedelta(hours=1) for at in (night.sunset, night.sunrise, after.sunset)
         )

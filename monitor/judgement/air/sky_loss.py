@@ -10,7 +10,7 @@ from monitor.judgement.air.ensemble import Draws, band_of
 from monitor.judgement.air.grid import Floats, SpaceAir
 from monitor.physics.sky import clear_sky_emissivity, depression
 from monitor.yard.space import OUTDOORS, SpaceKind, Yard
-from monitor.yard.sun import dark_hours_of
+from monitor.yard.sun import night_hours_of
 
 _MOST_K = 6.0  # bare metal gets no further below the air; more is a wet or wrong sensor
 _NIGHTS_H = 60.0  # the last nights tell how much the sky takes
@@ -119,7 +119,7 @@ def _is_night(air: SpaceAir, hours: Floats, yard: Yard) -> NDArray[np.bool_]:
     last = (air.now + timedelta(hours=float(hours[-1]))).astimezone(yard.zone).date()
     day -= timedelta(days=1)
     while day <= last:
-        night = dark_hours_of(day, yard)
+        night = night_hours_of(day, yard)
         down = (night.sunset - air.now) / timedelta(hours=1)
         up = (night.sunrise - air.now) / timedelta(hours=1)
         dark |= (hours >= down) & (hours < up)

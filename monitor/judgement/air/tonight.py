@@ -12,7 +12,7 @@ from monitor.judgement.air.building import (
     building_of,
     building_over_floor,
     fit_building_floor,
-    unheated_course,
+    unheated_air_series,
 )
 from monitor.judgement.air.ensemble import (
     MEMBERS,
@@ -26,7 +26,7 @@ from monitor.judgement.air.heat_loss import (
     level_of_starts,
     level_set,
 )
-from monitor.judgement.air.night_courses import (
+from monitor.judgement.air.night_members import (
     pull_to_lows,
 )
 from monitor.judgement.air.own_nights import (
@@ -97,7 +97,7 @@ def _night_without_outdoors(air: SpaceAir, yard: Yard, memory: Memory) -> Tonigh
     # fall measured over twenty minutes may be half as fast, or half as fast again.
     fall_k = max(fall_rate(air), 0.0) * building.lag_h * (1.5 - own.draws.low)
     outside_c = np.broadcast_to((air.now_c - fall_k)[:, None], (MEMBERS, own.hours.size + 1))
-    courses_c = unheated_course(building, air.now_c, outside_c, own.hours)
+    courses_c = unheated_air_series(building, air.now_c, outside_c, own.hours)
     basis = replace(own.basis, method=LowMethod.HEAT_LOST_UNSEEN)
     falling = _by_building(own, air, courses_c, basis, building)
     return replace(falling, heat_is_lost=True)
@@ -120,7 +120,7 @@ def _night_indoors(
         working = _raised_to_heat(own, air, level_c)
         return replace(working, building=building, zero_without_heat_h=zero_h, loss_k_h=loss_k_h)
     outdoor_c = np.concatenate([np.full((MEMBERS, 1), outside.now_c), sky.courses_c], axis=1)
-    followed_c = unheated_course(building, air.now_c, outdoor_c, sky.hours)
+    followed_c = unheated_air_series(building, air.now_c, outdoor_c, sky.hours)
     if lost:
         basis = replace(own.basis, method=LowMethod.HEAT_LOST, lag_h=building.lag_h)
         falling = _by_building(own, air, followed_c, basis, building)

@@ -8,7 +8,7 @@ import numpy as np
 from monitor.clock import hours_after
 from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import LOST_BELOW_C, fall_rate
-from monitor.judgement.air.night_courses import hours_to_pass
+from monitor.judgement.air.night_members import hours_to_pass
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.sensor_disagreement import DOUBT_K, disagreement_k
 from monitor.physics.wetness import is_wet

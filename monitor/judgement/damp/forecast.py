@@ -6,7 +6,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.judgement.air.building import building_alone, unheated_course
+from monitor.judgement.air.building import building_alone, unheated_air_series
 from monitor.judgement.air.grid import Floats, SpaceAir
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.public_forecast import ComingAir
@@ -146,7 +146,7 @@ def air_ahead(
     ahead_c = np.full(coming.hours.size, mean_c)
     if air.space.kind is SpaceKind.COLD or night.heat_is_lost:
         building = night.building or building_alone(air)
-        ahead_c[1:] = unheated_course(building, mean_c, coming.air_c, coming.hours[1:])
+        ahead_c[1:] = unheated_air_series(building, mean_c, coming.air_c, coming.hours[1:])
     inside_pa = vapour_let_in(
         coming.hours,
         saturation_pressure_water(coming.dew_point_c),

@@ -9,7 +9,7 @@ from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.damp.forecast import DewAhead
 from monitor.judgement.damp.inputs import DampInputs, yard_surfaces
 from monitor.judgement.damp.members import follow_wetting
-from monitor.judgement.damp.metal import DRY_G_M2, SurfaceCourse, follow_surfaces
+from monitor.judgement.damp.metal import DRY_G_M2, SurfaceSeries, follow_surfaces
 from monitor.judgement.damp.verdict import FILM_G_M2, DoorsShut, verdict_on
 from monitor.judgement.damp.wet_day import judge_wet_day
 from monitor.yard.air_facts import UnreadFacts
@@ -72,7 +72,7 @@ def judge_damp(
     return judged
 
 
-def _dew_ahead(air: SpaceAir, slow: SurfaceCourse, usual: SurfaceCourse) -> DewAhead | None:
+def _dew_ahead(air: SpaceAir, slow: SurfaceSeries, usual: SurfaceSeries) -> DewAhead | None:
     """First dew that a forecast brings at both ends of the lag; None under the open sky."""
     if slow.front is None or air.space.kind in OUTDOORS:
         return None

@@ -19,9 +19,9 @@ from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.damp.forecast import air_ahead
 from monitor.judgement.damp.hull import Hull, humidity_within
 from monitor.judgement.damp.inputs import DampInputs, SurfaceCase
-from monitor.judgement.damp.metal import DRY_G_M2, SurfaceCourse, SurfaceKind
+from monitor.judgement.damp.metal import DRY_G_M2, SurfaceKind, SurfaceSeries
 from monitor.physics.moist_air import condensation_point, dew_point, relative_humidity
-from monitor.physics.wetness import condensation_rate, film_coefficient, film_course, share_let_in
+from monitor.physics.wetness import condensation_rate, film_coefficient, film_series, share_let_in
 
 _STRIDE = round(1.0 / STEP_H)  # hour by hour: metal that sweats lags three hours and more
 _ROWS_AT_ONCE = 256
@@ -59,7 +59,7 @@ class _MemberAir:
 
 def follow_wetting(
     cases: Sequence[SurfaceCase],
-    courses: Mapping[SurfaceKind, SurfaceCourse],
+    courses: Mapping[SurfaceKind, SurfaceSeries],
     inputs: DampInputs,
 ) -> list[WettingAhead]:
     """Follow surfaces and the water on them through all members, up to the noon.
@@ -68,7 +68,7 @@ def follow_wetting(
     ----------
     cases : sequence of SurfaceCase
         In spaces whose air and night are known.
-    courses : mapping of SurfaceCourse
+    courses : mapping of SurfaceSeries
         Past of both ends of each one's lag.
     inputs : DampInputs
 
@@ -156,7 +156,7 @@ def _standard_logistic(shares: Floats) -> Floats:
 
 def _follow_together(
     cases: Sequence[SurfaceCase],
-    courses: Mapping[SurfaceKind, SurfaceCourse],
+    courses: Mapping[SurfaceKind, SurfaceSeries],
     drives: Mapping[str, DrivingAir],
     airs: Mapping[str, _MemberAir],
     hours: Floats,
@@ -179,7 +179,7 @@ def _follow_together(
     coefficient = film_coefficient(np.maximum(np.abs(around_c - metal_c), 0.5), heights)
     rate = condensation_rate(around_c, rh_pct[row], metal_c, coefficient)
     let_in = share_let_in(coefficient, brought[..., None])
-    film = film_course(hours, rate * let_in, film_g_m2)
+    film = film_series(hours, rate * let_in, film_g_m2)
     lies = film > DRY_G_M2
     condenses = lies & (metal_c < point_c)
     first_h = np.where(condenses.any(axis=-1), hours[np.argmax(condenses, axis=-1)], np.inf)
@@ -217,7 +217,7 @@ def _air_within(around: _MemberAir, hull: Hull) -> tuple[Floats, Floats]:
 
 
 def _begin_of(
-    case: SurfaceCase, courses: Mapping[SurfaceKind, SurfaceCourse], drive: DrivingAir
+    case: SurfaceCase, courses: Mapping[SurfaceKind, SurfaceSeries], drive: DrivingAir
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """One surface now in every member: its temperature, lag, water, and what wets it get in."""
     usual, slow = courses[case.usual], courses[case.slow]

@@ -22,7 +22,7 @@ from monitor.physics.wetness import (
     condensation_rate,
     ends_wet,
     film_coefficient,
-    film_course,
+    film_series,
     share_let_in,
 )
 from monitor.yard.space import OUTDOORS
@@ -44,7 +44,7 @@ class SurfaceKind:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SurfaceCourse:
+class SurfaceSeries:
     """One kind's past and coming hours; NaN before it came."""
 
     metal_c: Floats  # (n,)
@@ -85,7 +85,7 @@ def follow_surfaces(
     drives: Mapping[str, DrivingAir],
     kinds: Sequence[SurfaceKind],
     coming: ComingAir | None = None,
-) -> dict[SurfaceKind, SurfaceCourse]:
+) -> dict[SurfaceKind, SurfaceSeries]:
     """Temperature and water of metal surfaces along past and coming air.
 
     Parameters
@@ -136,7 +136,7 @@ def follow_surfaces(
         began = (metal[:, present], film[:, present])
         fronts = _forecast_films(coming, airs, nights, drives, kinds, began)
     return {
-        kind: SurfaceCourse(
+        kind: SurfaceSeries(
             metal_c=metal[at],
             film_g_m2=film[at],
             point_c=point[row[at]],
@@ -230,7 +230,7 @@ def _water_on_metal(
     coefficient = film_coefficient(np.maximum(np.abs(air_c - metal_c), 0.5), heights)
     brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
     rate = condensation_rate(air_c, rh_pct, metal_c, coefficient)
-    return film_course(hours, rate * share_let_in(coefficient, brought), began_g_m2)
+    return film_series(hours, rate * share_let_in(coefficient, brought), began_g_m2)
 
 
 def _air_around(

@@ -11,7 +11,7 @@ from monitor.judgement.air.past_weeks import SpacePast
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.damp.hull import OPEN_HULL, Hull, humidity_within
 from monitor.physics.moist_air import condensation_point, relative_humidity
-from monitor.physics.mould import mould_course
+from monitor.physics.mould import mould_index_series
 from monitor.physics.ventilation import vent_effect
 from monitor.yard.air_facts import VentAdvice, Venting
 from monitor.yard.space import OUTDOORS
@@ -120,6 +120,6 @@ def mould_indices(
     rh = np.clip(relative_humidity(air_c, np.minimum(dew_c, air_c)), 0.0, 100.0)
     of = np.array([names.index(space) for space, _ in kept])
     within = humidity_within(air_c[of], rh[of], [hull for _, hull in kept])
-    index = mould_course((hours - hours[0]) / MS_PER_H, air_c[of], within)[:, -1]
+    index = mould_index_series((hours - hours[0]) / MS_PER_H, air_c[of], within)[:, -1]
     known = np.isfinite(dew_c).any(axis=1)[of]
     return {each: float(index[at]) if known[at] else nan for at, each in enumerate(kept)}

@@ -13,7 +13,7 @@ from monitor.judgement.damp.forecast import DewAhead
 from monitor.judgement.damp.hull import OPEN_HULL
 from monitor.judgement.damp.inputs import DampInputs, SurfaceCase
 from monitor.judgement.damp.members import WettingAhead
-from monitor.judgement.damp.metal import DRY_G_M2, SurfaceCourse
+from monitor.judgement.damp.metal import DRY_G_M2, SurfaceSeries
 from monitor.physics.moist_air import surface_humidity
 from monitor.yard.assessment import (
     Caution,
@@ -45,7 +45,7 @@ class DoorsShut:
 
 def verdict_on(
     case: SurfaceCase,
-    courses: tuple[SurfaceCourse, SurfaceCourse],
+    courses: tuple[SurfaceSeries, SurfaceSeries],
     wetting: WettingAhead,
     ahead: tuple[DewAhead, DoorsShut] | None,
     inputs: DampInputs,
@@ -55,7 +55,7 @@ def verdict_on(
     Parameters
     ----------
     case : SurfaceCase
-    courses : pair of SurfaceCourse
+    courses : pair of SurfaceSeries
         With the long end of the time constant, and with the usual one.
     wetting : WettingAhead
         What becomes of it in each member of the night.
@@ -84,7 +84,7 @@ def verdict_on(
         }
     # Dew and rime under the sky are the weather's: nothing to do, but for a bilge.
     asks = wet and air.space.kind is not SpaceKind.OPEN
-    asks = asks or keeping.bilge_wet or _is_kept_damp(facts, slow)
+    asks = asks or keeping.bilge_wet or _stays_damp(facts, slow)
     return {
         "standing": standing,
         "facts": facts,
@@ -118,14 +118,14 @@ def _dew_verdict(now: datetime, dew: DewAhead, facts: DampFacts, metal_c: float)
     }
 
 
-def _is_kept_damp(facts: DampFacts, slow: SurfaceCourse) -> bool:
+def _stays_damp(facts: DampFacts, slow: SurfaceSeries) -> bool:
     """Whether hatches that are shut, or film without vents, keep the air in it wetting."""
     shut_in = facts.closed or facts.wrapped
     return shut_in and (slow.air_is_wetting or facts.mould_index >= MOULD_SEEN)
 
 
 def _certainty_of(
-    slow: SurfaceCourse, standing: Standing, chance: float, *, probed: bool, sure: bool
+    slow: SurfaceSeries, standing: Standing, chance: float, *, probed: bool, sure: bool
 ) -> Certainty:
     if probed:
         return Certainty.OBSERVED
@@ -143,7 +143,7 @@ def _severity_of(film_g_m2: float, keeping: Keeping) -> Severity:
 def _damp_facts(
     air: SpaceAir,
     case: SurfaceCase,
-    slow: SurfaceCourse,
+    slow: SurfaceSeries,
     inputs: DampInputs,
     wetting: WettingAhead,
     *,
@@ -200,13 +200,13 @@ def _ahead_facts(
     )
 
 
-def _coming_water(course: SurfaceCourse) -> float:
+def _coming_water(course: SurfaceSeries) -> float:
     """The most water on it within the next two hours [g/m²]."""
     return float(course.film_g_m2[course.present : course.present + _SOON_STEPS + 1].max())
 
 
 def _standing_of(
-    slow: SurfaceCourse, metal_c: float, point_c: float, coming_g_m2: float, *, sure: bool
+    slow: SurfaceSeries, metal_c: float, point_c: float, coming_g_m2: float, *, sure: bool
 ) -> Standing:
     # Two sensors of ±3 % RH are half a kelvin of dew point: what leaves no film is within that.
     if metal_c < point_c and coming_g_m2 > (DRY_G_M2 if sure else FILM_G_M2):

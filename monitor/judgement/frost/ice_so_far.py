@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import Floats
 from monitor.judgement.frost.members import THIRD
-from monitor.physics.freezing import FreezeCourse, freeze_course
+from monitor.physics.freezing import FreezingSeries, freezing_series
 from monitor.physics.lag import unbroken_from
 from monitor.yard.frost_facts import Chances
 from monitor.yard.losses import chance_of_loss
@@ -131,7 +131,9 @@ def _past_steps(driven: Sequence[tuple[DrivingAir, Body]]) -> NDArray[np.intp]:
     return np.arange(driven[0][0].present, -1, -_ICE_STRIDE)[::-1]
 
 
-def _freeze_past(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) -> FreezeCourse:
+def _freeze_past(
+    wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None
+) -> FreezingSeries:
     """Follow the ice of water from its last gap in the readings on; some rows for each body."""
     drives = [drive.past for drive, _ in wanted]
     keep = _past_steps(wanted)
@@ -146,7 +148,7 @@ def _freeze_past(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | Non
         # Before the last gap in the readings: air that freezes nothing.
         air_c[row, keep < begin] = max(float(air[begin]), body.ice_point_c)
     bodies = [body for _, body in wanted]
-    return freeze_course(
+    return freezing_series(
         drives[0].hours[keep],
         np.repeat(air_c, LAGS + 1, axis=0),
         lag_h=np.concatenate([lags_over(body.lag_low_h, body.lag_high_h) for body in bodies]),

@@ -12,7 +12,7 @@ from datetime import timedelta
 import numpy as np
 
 from monitor.clock import to_ms
-from monitor.judgement.air.fall_regression import SIGNS
+from monitor.judgement.air.fall_regression import PREDICTORS
 from monitor.judgement.air.past_weeks import SpacePast, night_table
 from tests.bench.winters.asking import SPACES, yard_of
 from tests.bench.winters.places import END, TUNE, Weather, winter_of
@@ -56,15 +56,19 @@ def past_of(weather: Weather, space: str) -> SpacePast:
 def nights_of(past: SpacePast, weather: Weather, hour: float) -> tuple[np.ndarray, np.ndarray]:
     """Signs and falls of the nights on which all signs are known."""
     table = night_table(past, yard_of(weather), (END - timedelta(days=1)).date(), hour, _NIGHTS)
-    known = np.isfinite(table.signs_k).all(axis=1)
-    return table.signs_k[known], (table.air_c - table.low_c)[known]
+    known = np.isfinite(table.predictors_k).all(axis=1)
+    return table.predictors_k[known], (table.air_c - table.low_c)[known]
 
 
 def fit(
     nights: dict[str, tuple[np.ndarray, np.ndarray]], weights: dict[str, float]
 ) -> tuple[np.ndarray, np.ndarray]:
     """Slopes over all places' differences from their own means, and the means of the signs."""
-    squares, products, means = np.zeros((SIGNS, SIGNS)), np.zeros(SIGNS), np.zeros(SIGNS)
+    squares, products, means = (
+        np.zeros((PREDICTORS, PREDICTORS)),
+        np.zeros(PREDICTORS),
+        np.zeros(PREDICTORS),
+    )
     for name, (signs, falls) in nights.items():
         away = signs - signs.mean(axis=0)
         squares += weights[name] * away.T @ away

@@ -14,7 +14,7 @@ from monitor.judgement.air.building import (
     Floor,
     building_over_floor,
     fit_building_floor,
-    unheated_course,
+    unheated_air_series,
 )
 from monitor.judgement.air.grid import space_airs
 from monitor.judgement.air.past_weeks import SpacePast
@@ -60,7 +60,7 @@ def test_a_shed_goes_where_its_floor_lets_it(seed):
     building = built(hours, inside, outside)
     ahead = hours > 0.0
     now = float(inside[hours == 0.0][0])
-    course = unheated_course(building, now, outside[hours >= 0.0], hours[ahead])
+    course = unheated_air_series(building, now, outside[hours >= 0.0], hours[ahead])
     assert course == pytest.approx(inside[ahead], abs=0.5)
 
 
@@ -104,7 +104,7 @@ def test_the_less_a_floor_is_sure_the_colder_the_building_goes(less, more, floor
     def course(share):
         floor = Floor(lag_h=60.0, share_if_warm=share, share_if_cold=0.9, now_c=floor_c)
         building = Building(lag_h=4.0, lift_k=0.3, floor=floor)
-        return unheated_course(building, 4.0, np.array(outside), hours)
+        return unheated_air_series(building, 4.0, np.array(outside), hours)
 
     few, many = sorted([less, more])
     assert (course(few) <= course(many) + 1e-9).all()

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.judgement.air.fall_regression import (
-    SIGNS,
+    PREDICTORS,
     FallPrior,
     expect_fall,
     fall_prior,
@@ -23,7 +23,7 @@ SLOPES = np.array([0.5, -0.4, 0.3])  # of the place that is to be learnt
 
 def signs(count: int, seed: int = 1) -> np.ndarray:
     dice = np.random.default_rng(seed)
-    return dice.normal([8.0, 0.0, 0.0], [5.0, 1.5, 6.0], (count, SIGNS))
+    return dice.normal([8.0, 0.0, 0.0], [5.0, 1.5, 6.0], (count, PREDICTORS))
 
 
 def falls_by_law(table: np.ndarray) -> np.ndarray:
@@ -31,7 +31,7 @@ def falls_by_law(table: np.ndarray) -> np.ndarray:
 
 
 def test_before_the_first_night_the_fall_is_the_usual_one_moved_by_the_usual_slopes():
-    none = np.empty((0, SIGNS)), np.empty(0)
+    none = np.empty((0, PREDICTORS)), np.empty(0)
     assert expect_fall(PRIOR, *none, np.array([8.0, 0.0, 0.0])) == pytest.approx(6.0)
     # 10 K drier than usual at 0.2 is 2 K more; falling 2 K in three hours at -0.1 is 0.2 K more.
     assert expect_fall(PRIOR, *none, np.array([18.0, -2.0, 0.0])) == pytest.approx(8.2)
@@ -42,7 +42,7 @@ def test_a_place_with_its_own_slopes_is_learnt_in_two_months():
     now = np.array([45.0, -2.0, 8.0])
     expected = expect_fall(PRIOR, table, falls_by_law(table), now)
     by_law = float(falls_by_law(now[None])[0])
-    before = expect_fall(PRIOR, np.empty((0, SIGNS)), np.empty(0), now)
+    before = expect_fall(PRIOR, np.empty((0, PREDICTORS)), np.empty(0), now)
     assert abs(expected - by_law) < 0.25 * abs(before - by_law)
 
 
@@ -66,7 +66,7 @@ def test_what_is_expected_of_past_nights_is_what_would_have_been_said_then():
 
 
 @settings(max_examples=tried(20))
-@given(st.integers(0, 20), st.integers(0, SIGNS - 1))
+@given(st.integers(0, 20), st.integers(0, PREDICTORS - 1))
 def test_a_sign_that_is_not_known_counts_as_usual(count, which):
     table, falls = signs(count), falls_by_law(signs(count))
     unknown, usual = signs(1, seed=2)[0], signs(1, seed=2)[0]
@@ -78,7 +78,7 @@ def test_a_sign_that_is_not_known_counts_as_usual(count, which):
 
 def test_air_is_never_expected_to_rise():
     damp = np.array([0.0, 8.0, -40.0])
-    assert expect_fall(PRIOR, np.empty((0, SIGNS)), np.empty(0), damp) == 0.0
+    assert expect_fall(PRIOR, np.empty((0, PREDICTORS)), np.empty(0), damp) == 0.0
 
 
 @pytest.mark.parametrize("outdoors", [True, False])

@@ -8,7 +8,7 @@ import pytest
 from monitor.judgement.air.ensemble import MEMBERS, bands_of, draws_of, early_hours, first_below
 from monitor.judgement.air.lagged_members import follow_members, lags_of, start_temperatures
 from monitor.judgement.frost.members import Water, freeze_members
-from monitor.physics.freezing import freeze_course
+from monitor.physics.freezing import freezing_series
 from monitor.physics.ice import LATENT_KJ_KG
 
 HOURS = np.arange(41) * 0.5
@@ -36,9 +36,9 @@ def fates_of(air_c, ice_point_c=0.0, locked_c=None, ice=0.0, start_c=4.0):
 
 
 def test_ice_comes_when_the_exact_integration_has_it_come():
-    # `freeze_course` solves each phase in closed form and finds each change of phase inside its
+    # `freezing_series` solves each phase in closed form and finds each change of phase inside its
     # step; the members take whole half hours.
-    exact = freeze_course(
+    exact = freezing_series(
         HOURS,
         AIR_C,
         lag_h=[LAG_H] * MEMBERS,

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.judgement.air.night_courses import coming_night, courses_to
+from monitor.judgement.air.night_members import coming_night, members_to_lows
 from tests.judgement import scene
 from tests.tried import tried
 
@@ -20,7 +20,7 @@ LOWS_C = np.array([-3.0, 2.0, 6.0])
 def test_nights_that_did_not_fall_drop_no_course_to_its_low_at_once(rise_k):
     coming = coming_night(NOW, YARD)
     shapes = np.tile(np.linspace(0.0, rise_k, coming.hours.size), (3, 1))
-    courses = courses_to(8.0, LOWS_C, coming, shapes)
+    courses = members_to_lows(8.0, LOWS_C, coming, shapes)
     np.testing.assert_allclose(courses.min(axis=1), LOWS_C)
     sunset_h = (coming.dark.sunset - NOW) / timedelta(hours=1)
     np.testing.assert_allclose(courses[:, coming.hours <= sunset_h], 8.0)
@@ -44,7 +44,7 @@ def test_each_course_goes_as_a_night_that_fell_about_as_far_and_ends_at_its_own_
     coming = coming_night(NOW, YARD)
     shapes = past_shapes(coming.hours)
     lows_c = 8.0 - np.linspace(9.5, 1.5, 64)
-    courses = courses_to(8.0, lows_c, coming, shapes)
+    courses = members_to_lows(8.0, lows_c, coming, shapes)
     np.testing.assert_allclose(courses.min(axis=1), lows_c)
     assert (courses >= lows_c[:, None] - 1e-9).all()
     low_h = coming.hours[courses.argmin(axis=1)]
@@ -61,8 +61,8 @@ def test_each_course_goes_as_a_night_that_fell_about_as_far_and_ends_at_its_own_
 def test_with_less_than_two_weeks_of_nights_no_course_is_warmer_than_their_mean_lets_it_be():
     coming = coming_night(NOW, YARD)
     shapes = past_shapes(coming.hours)[-9:]
-    few = courses_to(8.0, LOWS_C, coming, shapes)
-    as_usual = courses_to(8.0, LOWS_C, coming, np.tile(shapes.mean(axis=0), (3, 1)))
+    few = members_to_lows(8.0, LOWS_C, coming, shapes)
+    as_usual = members_to_lows(8.0, LOWS_C, coming, np.tile(shapes.mean(axis=0), (3, 1)))
     np.testing.assert_allclose(few, as_usual)
 
 
@@ -75,7 +75,7 @@ def test_with_less_than_two_weeks_of_nights_no_course_is_warmer_than_their_mean_
 def test_whatever_the_nights_were_no_course_goes_below_its_low_or_misses_it(lows_c, nights, seed):
     coming = coming_night(NOW, YARD)
     steps = np.random.default_rng(seed).normal(0.0, 0.5, (nights, coming.hours.size))
-    courses = courses_to(8.0, np.array(lows_c), coming, np.cumsum(steps, axis=1))
+    courses = members_to_lows(8.0, np.array(lows_c), coming, np.cumsum(steps, axis=1))
     np.testing.assert_allclose(courses.min(axis=1), lows_c)
 
 

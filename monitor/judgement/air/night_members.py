@@ -1,4 +1,4 @@
-"""The coming night as the air may go through it: one course a member, to each member's low."""
+"""The coming night as the air may go through it: one series a member, to each member's low."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from monitor.judgement.air.ensemble import COLD_MEMBER, chance_of, early_hours, first_below
 from monitor.judgement.air.grid import STEP_H, Floats
 from monitor.yard.space import Yard
-from monitor.yard.sun import DarkHours, dark_hours_of
+from monitor.yard.sun import NightHours, night_hours_of
 
 _AFTER_SUNSET_H = 2.0  # the evening's fast fall ends here and the slow one begins (FAO 10, ch. 5)
 _BEFORE_SUNRISE_H = 10.0 / 60.0  # when the low usually comes
@@ -28,7 +28,7 @@ _PULLED_OVER_H = 6.0
 class ComingNight:
     """The night that counts at one moment, and the hours until the noon after it."""
 
-    dark: DarkHours
+    dark: NightHours
     after_sunset_h: float  # now, on the night's own axis
     hours: Floats  # (n,) after now, on the grid's own step
 
@@ -37,13 +37,13 @@ def coming_night(now: datetime, yard: Yard) -> ComingNight:
     """Find the night that counts: the coming one from an hour after sunrise, or 06:00, on."""
     local = now.astimezone(yard.zone)
     evening = local.date() if local.time() >= time(12) else local.date() - timedelta(days=1)
-    dark = dark_hours_of(evening, yard)
+    dark = night_hours_of(evening, yard)
     day_begins = min(
         dark.sunrise + timedelta(hours=_DAY_BEGINS_H),
         noon_after(evening, yard) - timedelta(hours=_AHEAD_AT_LEAST_H),
     )
     if now > day_begins:
-        dark = dark_hours_of(local.date(), yard)
+        dark = night_hours_of(local.date(), yard)
     steps = max(int((noon_after(dark.evening, yard) - now) / timedelta(hours=STEP_H)), 1)
     return ComingNight(
         dark=dark,
@@ -57,8 +57,8 @@ def noon_after(evening: date, yard: Yard) -> datetime:
     return datetime.combine(evening + timedelta(days=1), time(12), yard.zone)
 
 
-def courses_to(now_c: float, lows_c: Floats, coming: ComingNight, shapes: Floats) -> Floats:
-    """Courses of the air from now on, each ending its fall at its own low.
+def members_to_lows(now_c: float, lows_c: Floats, coming: ComingNight, shapes: Floats) -> Floats:
+    """Members of the air from now on, each ending its fall at its own low.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def courses_to(now_c: float, lows_c: Floats, coming: ComingNight, shapes: Floats
     for an hour or for ten, and a mean of them all stays too cold for too long. With fewer it goes
     as their mean does; so does the one at the cold edge, which speaks for a night alone.
     """
-    usual = _usual_courses(now_c, lows_c, coming, shapes[-_USUAL_NIGHTS:])
+    usual = _usual_members(now_c, lows_c, coming, shapes[-_USUAL_NIGHTS:])
     if shapes.shape[0] < _OWN_NIGHTS:
         return usual
     falls_k = -np.minimum(shapes.min(axis=1), 0.0)
@@ -126,8 +126,8 @@ def pull_to_lows(now_c: float, courses_c: Floats, lows_c: Floats, hours: Floats)
     return courses
 
 
-def _usual_courses(now_c: float, lows_c: Floats, coming: ComingNight, shapes: Floats) -> Floats:
-    """Courses of the mean shape, pulled bit by bit towards each low.
+def _usual_members(now_c: float, lows_c: Floats, coming: ComingNight, shapes: Floats) -> Floats:
+    """Members of the mean shape, pulled bit by bit towards each low.
 
     Without three nights: flat until two hours after sunset, then down by the square root of time
     to shortly before sunrise (FAO 10, ch. 5). Where nights did not fall they do not tell when a
