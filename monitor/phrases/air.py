@@ -102,6 +102,11 @@ def venting_advice(venting: Venting, space: str, words: Wording) -> str:
 def unread_basis(facts: UnreadFacts, seen: Assessment, names: Names) -> str:
     """What was not read, and for how long."""
     space = names.space(seen.subject.space)
+    if facts.stays:
+        return (
+            f"Of the thermometers in {space} only {plain(facts.stays)} is heard, which stays while"
+            " its air falls."
+        )
     if seen.hazard is Hazard.AIR:
         return f"No air reading from {space} for two hours."
     part = names.part(seen.subject.craft, seen.subject.part)

@@ -92,4 +92,5 @@ class UnreadFacts:
 
     form: Literal["unread"] = "unread"
     missing: Literal["air", "humidity"] = "air"
+    stays: str = ""  # the one thermometer that is heard, and does not follow its air
     bilge_wet: bool = False  # of a craft whose damp is not known: a person saw water in it

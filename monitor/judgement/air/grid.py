@@ -19,6 +19,7 @@ from monitor.judgement.air.stuck_thermometers import (
     AirRows,
     StuckThermometer,
     find_stuck,
+    find_unfollowed,
     replace_stuck,
 )
 from monitor.physics.lag import GAP_H
@@ -56,6 +57,7 @@ class SpaceAir:
     bare_c: Floats  # (n,) of a bare dummy mass that hangs in the space; NaN without one
     doubts: Mapping[str, Doubt] = field(default_factory=dict)  # sensors whose humidity is withheld
     stuck: tuple[StuckThermometer, ...] = ()  # of them those that stay while the others fall
+    unfollowed: bool = False  # heard are only such as stay, and nothing tells how far it fell
 
     @property
     def now_c(self) -> float:
@@ -119,6 +121,7 @@ def space_airs(
     stuck = find_stuck(rows, hours, to_ms(now), known_stuck)
     said = {each.space.id: each.said_c for each in rows}
     air = replace_stuck(rows, stuck, hours, to_ms(now))
+    unfollowed = find_unfollowed(rows, stuck)
     coldest = {space: _extreme_of(each, np.fmin) for space, each in air.items()}
     warmest = {space: _extreme_of(each, np.fmax) for space, each in air.items()}
     humid = {
@@ -141,6 +144,7 @@ def space_airs(
             bare_c=_extreme_of(_temperature_rows(bare[space.id], traces, now), np.fmin),
             doubts=humid[space.id][1],
             stuck=tuple(one for one in stuck if one.space == space.id),
+            unfollowed=space.id in unfollowed,
         )
         for space in spaces
     }

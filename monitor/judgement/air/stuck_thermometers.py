@@ -198,6 +198,32 @@ def replace_stuck(
     return table
 
 
+def find_unfollowed(spaces: Sequence[AirRows], stuck: Sequence[StuckThermometer]) -> frozenset[str]:
+    """Find the spaces of which only thermometers that stay are heard, and no other tells more.
+
+    Parameters
+    ----------
+    spaces : sequence of AirRows
+    stuck : sequence of StuckThermometer
+        As `find_stuck` found them.
+
+    Returns
+    -------
+    frozenset of str
+        Their air is at most as warm as what is read; how much colder it is nobody knows.
+    """
+    doubted = frozenset(each.sensor for each in stuck)
+    found = set()
+    for rows in spaces:
+        heard = [at for at in range(len(rows.names)) if np.isfinite(rows.said_c[at, -1])]
+        if not heard or any(rows.names[at] not in doubted for at in heard):
+            continue
+        beside = [_others_of(rows, at, spaces, doubted) for at in heard]
+        if not any(one is not None and np.isfinite(one.middle_said_c()[-1]) for one in beside):
+            found.add(rows.space.id)
+    return frozenset(found)
+
+
 def _newest(values: Floats) -> float:
     known = values[np.isfinite(values)]
     return float(known[-1]) if known.size else float("nan")

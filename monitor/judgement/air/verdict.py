@@ -42,7 +42,7 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
     ----------
     air : SpaceAir
     night : Tonight or None
-        None: the air now is not known.
+        None: the air now is not known. It is neither where only a stuck thermometer is heard.
     dryness : Dryness
 
     Returns
@@ -53,13 +53,13 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
     """
     space = air.space
     subject = Subject(space.id)
-    if night is None:
+    if night is None or air.unfollowed:
         return Assessment(
             subject=subject,
             hazard=Hazard.AIR,
             standing=Standing.NOT_KNOWN,
             at=air.now,
-            facts=UnreadFacts(),
+            facts=UnreadFacts(stays=air.coldest if air.unfollowed else ""),
             calls_for_act=True,
             urgency=Urgency.IMMEDIATE,
             severity=Severity.MODERATE,

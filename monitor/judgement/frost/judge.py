@@ -118,6 +118,8 @@ def judge_frost(
     }
 
 
+_THREATENED = frozenset({Standing.EXPOSED, Standing.ICING, Standing.SOLID})
+
 _Wanted = tuple[StoredCraft, Circuit, Body | None]  # None: drained, nothing in it to follow
 
 
@@ -173,6 +175,10 @@ def _judge_space(
                 iced=iced,
             )
             verdict = verdicts[key] = verdict_on(case, view.air, night, view.yard, drive.sky)
+        # What stays warm because it is stuck clears nothing; what threatens even so, does.
+        if view.air.unfollowed and probe_c is None and verdict["standing"] not in _THREATENED:
+            judged.append(_not_known(view, each, circuit, before))
+            continue
         judged.append(
             Assessment(
                 subject=Subject(each.space, each.id, circuit.id),

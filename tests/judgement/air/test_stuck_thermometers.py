@@ -263,3 +263,37 @@ def test_what_is_passed_over_at_a_glance_would_not_have_been_found(seed, stays_h
         patch.setattr(sensor_offsets, "_is_usual", lambda *_: False)
         whole = find_parting(own_c, others_c, hours, 1.0, 0.5)
     assert glance == whole
+
+
+def follower_silent(rack, until):
+    """The door stays at 4 °C, and the keel that fell is heard no more from an hour ago on."""
+    heard = read(frozen(door), until=until)
+    last = NOW - timedelta(hours=1)
+    heard |= scene.trace(KEEL, Channel.TEMPERATURE, keel, SINCE, last)
+    return heard | scene.trace("air-lee-rack", Channel.TEMPERATURE, rack, SINCE, until)
+
+
+def test_one_that_stays_tells_of_no_thaw_once_the_one_that_fell_is_silent():
+    # Outdoors it grows mild; how cold the shed still is nobody hears.
+    mild = lambda hours: keel(hours) + 2.0 * np.clip(hours - BACK_H, 0.0, 5.0)  # noqa: E731
+    until = NOW + timedelta(hours=24)
+    readings, memory, earlier = follower_silent(mild, until), Memory(), []
+    for at_h in range(-6, 25):
+        earlier = judge_yard(
+            YARD, CRAFT, readings, NOW + timedelta(hours=at_h), earlier, memory=memory
+        )
+        standing = scene.pick(earlier, Hazard.FROST, "head", "k1").standing
+        assert standing in {Standing.EXPOSED, Standing.NOT_KNOWN} or at_h < -3
+    assert shed(earlier).standing is Standing.NOT_KNOWN
+    assert "shed-door is heard, which stays" in scene.basis_words(shed(earlier))
+    assert "by hand" in scene.act_words(shed(earlier))
+
+
+def test_frost_ahead_is_told_even_by_one_that_stays_as_the_only_one_heard():
+    colder = lambda hours: keel(hours) - 1.2 * np.clip(hours - BACK_H, 0.0, 12.0)  # noqa: E731
+    until = NOW + timedelta(hours=8)
+    readings, memory = follower_silent(colder, until), Memory()
+    for at_h in range(-6, 9):
+        judged = judge_yard(YARD, CRAFT, readings, NOW + timedelta(hours=at_h), memory=memory)
+    assert shed(judged).standing is Standing.NOT_KNOWN
+    assert scene.pick(judged, Hazard.FROST, "head", "k1").standing is Standing.EXPOSED
