@@ -24,6 +24,8 @@ _LEARN_H = 24.0
 _MEASURED = (Channel.TEMPERATURE, Channel.HUMIDITY, Channel.VOLTAGE)
 # A radio that still tells of its own battery is no sign that it measures.
 _LIFE = tuple(each for each in Channel if each is not Channel.SENSOR_BATTERY)
+# A channel that has twice paused alone and come back may do so again, half as long once more.
+_USUAL_PAUSES = 1.5
 _FEW_READINGS = 6  # of a channel that was never sent regularly: nothing to hold it to
 
 
@@ -88,11 +90,16 @@ def find_silent_channel(
     Returns
     -------
     ChannelPace or None
-        The channel that was silent first; None where all that it sent regularly still come, or
+        Temperature, which frost is judged by, before others, and of these the one that was silent
+        first; None where all that it sent regularly still come, or
         where the sensor as a whole is silent, by which it is judged then.
     """
     if pace is None:
         return None
+    # What the yard's file no longer names is missed no more.
+    sent = set(sensor.labels.values()) or set(Channel)
+    if before is not None and before.channel not in sent:
+        before = None
     unheard = [] if before is None or (sensor.name, before.channel) in traces else [before]
     for channel in _MEASURED:
         trace = traces.get((sensor.name, channel))
@@ -100,12 +107,16 @@ def find_silent_channel(
         if trace is None or _is_close(trace, pace.last_ms):
             continue
         heard = _heard_up_to(trace, now)
-        silent = _silent_pace(trace, heard, pace.last_ms)
+        silent = _silent_pace(trace, heard, heard_ms(sensor, traces, now))
         if silent is not None:
             unheard.append(silent)
         elif not heard.size and before is not None and before.channel is channel:
             unheard.append(before)
-    return min(unheard, key=lambda one: one.last_ms, default=None)
+    return min(
+        unheard,
+        key=lambda one: (one.channel is not Channel.TEMPERATURE, one.last_ms),
+        default=None,
+    )
 
 
 def _is_close(trace: Trace, newest_ms: int) -> bool:
@@ -113,22 +124,39 @@ def _is_close(trace: Trace, newest_ms: int) -> bool:
     return bool(trace.at_ms.size) and abs(newest_ms - int(trace.at_ms[-1])) <= 1000.0 * SILENT_S
 
 
-def _silent_pace(trace: Trace, heard: NDArray[np.int64], newest_ms: int) -> ChannelPace | None:
+def _silent_pace(
+    trace: Trace, heard: NDArray[np.int64], sensor_ms: NDArray[np.int64]
+) -> ChannelPace | None:
     """The pace of a channel that is silent by it; None where it is not, or was never regular.
 
     Held to its longer steps, for some sensors send a channel only when it changes: one in twenty
     of its steps is longer than the one taken here. A longer one that it promises goes before it.
+    And to its own pauses: in a calm night humidity may stay as it is for hours, night after night.
+    ``sensor_ms`` is when its sensor was heard on any channel.
     """
     if heard.size < _FEW_READINGS:
         return None
     long_step_s = float(np.quantile(np.diff(heard), 0.95)) / 1000.0
-    quiet_s = (newest_ms - int(heard[-1])) / 1000.0
+    quiet_s = (int(sensor_ms[-1]) - int(heard[-1])) / 1000.0
+    if quiet_s <= _USUAL_PAUSES * _second_longest_pause_s(heard, sensor_ms):
+        return None
     promised_s = trace.update_s or 0.0
     promises = promised_s > long_step_s
     pace_s = max(promised_s, long_step_s)
     if silence_standing(quiet_s, pace_s, promised=promises) is not Standing.SILENT:
         return None
     return ChannelPace(channel=trace.channel, last_ms=int(heard[-1]), interval_s=pace_s)
+
+
+def _second_longest_pause_s(heard: NDArray[np.int64], sensor_ms: NDArray[np.int64]) -> float:
+    """How long a channel came not while its sensor was heard, but for the longest such pause.
+
+    What the whole sensor was silent counts in none: a radio's gap is no pause of a channel.
+    """
+    beside = np.searchsorted(sensor_ms, heard[1:], side="left") - 1
+    last_beside = np.where(beside >= 0, sensor_ms[np.maximum(beside, 0)], heard[:-1])
+    pauses = np.sort(np.maximum(last_beside - heard[:-1], 0))
+    return float(pauses[-2]) / 1000.0
 
 
 def _heard_up_to(trace: Trace, now: datetime) -> NDArray[np.int64]:

@@ -20,6 +20,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.facts import ForecastFacts, SilenceFacts
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
+from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor, Yard
 
 PART = "public forecast"
@@ -82,7 +83,10 @@ def judge_silence(
         standing,
         now,
         facts,
-        urgent=bool(cold or coming or not air.is_known),
+        # Without humidity or a charge the frost is judged as before. Were it urgent, the silence of
+        # the whole sensor would be no news any more.
+        urgent=facts.channel in {None, Channel.TEMPERATURE}
+        and bool(cold or coming or not air.is_known),
     )
 
 

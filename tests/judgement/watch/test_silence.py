@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.clock import to_ms
 from monitor.judgement.air.last_heard import silence_standing
 from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Hazard, Severity, Standing, Urgency
@@ -130,3 +131,63 @@ def test_a_channel_that_is_sent_when_it_changes_is_held_to_its_own_longer_steps(
         judge_yard(scene.yard_of(scene.SHED), [], heard, LAST), Hazard.SILENCE, SENSOR
     )
     assert found.standing is Standing.STEADY
+
+
+def silence_of(heard, now, earlier=(), yard=None):
+    judged = judge_yard(yard or scene.yard_of(scene.SHED), [], heard, now, earlier)
+    return scene.pick(judged, Hazard.SILENCE, SENSOR)
+
+
+def test_lost_humidity_wakes_nobody_and_hides_no_later_silence_of_the_sensor():
+    start = LAST - timedelta(hours=70)
+    heard = scene.trace(SENSOR, Channel.TEMPERATURE, 1.0, start, LAST)
+    heard |= scene.trace(SENSOR, Channel.HUMIDITY, 70.0, start, LAST - timedelta(hours=20))
+    damp = silence_of(heard, LAST)
+    assert (damp.standing, damp.urgency) == (Standing.SILENT, Urgency.EXPECTED)
+    later = LAST + timedelta(minutes=45)
+    whole = silence_of(heard, later, [damp])
+    assert (whole.standing, whole.urgency) == (Standing.SILENT, Urgency.IMMEDIATE)
+    # And so is its temperature alone, though its humidity fell silent long before.
+    heard |= scene.trace(SENSOR, Channel.VOLTAGE, 3.0, start, later)
+    cold = silence_of(heard, later, [damp])
+    assert (cold.facts.channel, cold.urgency) == (Channel.TEMPERATURE, Urgency.IMMEDIATE)
+
+
+def test_a_channel_that_the_yards_file_names_no_more_is_missed_no_more():
+    # A sensor without humidity was put in the place of one that had it, under the same name.
+    heard = scene.trace(SENSOR, Channel.TEMPERATURE, 8.0, LAST - timedelta(hours=70), LAST)
+    both = heard | scene.trace(
+        SENSOR, Channel.HUMIDITY, 70.0, LAST - timedelta(hours=70), LAST - timedelta(hours=9)
+    )
+    silent = silence_of(both, LAST)
+    assert silent.standing is Standing.SILENT
+    bare = scene.yard_of(scene.SHED)
+    (sensor,) = bare.sensors
+    bare = replace(bare, sensors=(replace(sensor, labels={"t": Channel.TEMPERATURE}),))
+    assert silence_of(heard, LAST, [silent], bare).standing is Standing.STEADY
+
+
+def test_humidity_that_pauses_night_after_night_is_no_silence_and_one_that_fails_is():
+    # It is sent when it changes: every ten minutes, but not from midnight to six.
+    start, until = LAST - timedelta(hours=84), LAST + timedelta(hours=18)
+    heard = scene.trace(SENSOR, Channel.TEMPERATURE, 8.0, start, until)
+    damp = scene.trace(SENSOR, Channel.HUMIDITY, 70.0, start, until)[SENSOR, Channel.HUMIDITY]
+    hour = (12.0 + (damp.at_ms - to_ms(LAST)) / 3.6e6) % 24.0
+    fails = damp.at_ms > to_ms(LAST + timedelta(hours=4))
+    kept = (hour >= 6.0) & ~fails
+    damp = replace(damp, at_ms=damp.at_ms[kept], value=damp.value[kept], flag=damp.flag[kept])
+    heard[SENSOR, Channel.HUMIDITY] = damp
+    for hours in range(-7, 5):
+        assert silence_of(heard, LAST + timedelta(hours=hours)).standing is Standing.STEADY
+    assert silence_of(heard, LAST + timedelta(hours=14)).standing is Standing.SILENT
+
+
+def test_gaps_of_the_whole_sensor_are_no_pauses_of_its_channel():
+    # A radio that is away for six hours each night is no reason to wait so long for an element.
+    start, until = LAST - timedelta(hours=84), LAST + timedelta(hours=1)
+    heard = scene.trace(SENSOR, Channel.HUMIDITY, 70.0, start, until)
+    heard |= scene.trace(SENSOR, Channel.TEMPERATURE, 8.0, start, LAST)
+    for key, one in heard.items():
+        kept = (12.0 + (one.at_ms - to_ms(LAST)) / 3.6e6) % 24.0 >= 6.0
+        heard[key] = replace(one, at_ms=one.at_ms[kept], value=one.value[kept], flag=one.flag[kept])
+    assert silence_of(heard, until).facts.channel is Channel.TEMPERATURE
