@@ -9,14 +9,15 @@ from typing import NamedTuple
 from monitor.judgement.craft_job import is_led, with_job
 from monitor.judgement.crew_hours import CrewHours, CrewPlan
 from monitor.phrases.standings import row_of
-from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
+from monitor.yard.assessment import Assessment, Hazard, Standing, Urgency, WorkTurn
 from monitor.yard.frost_facts import PlannedAct
 
 _HEAT = frozenset({Standing.FALLING, Standing.CUT_OFF})
 _QUICK_MINUTES = 10.0
 Where = tuple[str, str]  # space and craft; no craft: the space itself
 
-_FIRST, _QUICK, _DATED, _LATER = range(4)
+# Pressing: it would be late if all quick jobs that can wait went before it.
+_FIRST, _QUICK, _PRESSING, _QUICK_THAT_WAITS, _DATED, _LATER = range(6)
 
 
 class _Visit(NamedTuple):
@@ -56,8 +57,9 @@ def order_acts(
 
     Notes
     -----
-    Heat first, because it saves everything at once; then jobs of ten minutes; then by the
-    latest time at which each can be begun; what has frozen already waits for morning.
+    Heat first, because it saves everything at once; then jobs of ten minutes, but for those
+    that have no hour where something else would be late for them; then by the latest time at
+    which each can be begun; what has frozen already waits for morning.
     """
     acts: dict[Where, list[Assessment]] = {}
     for each in judged:
@@ -94,6 +96,7 @@ def turns_of_work(
         if visit is None:
             visit = known[key] = _visit_of(asked, now, job)
         places.append((visit, where))
+    places = _with_pressing(places)
     places.sort(key=lambda each: (each[0][:3], each[1]))  # the latest start decides
     turns: dict[Where, WorkTurn] = {}
     plan = CrewPlan(crew)
@@ -106,6 +109,17 @@ def turns_of_work(
             too_late=done_in_h > visit.deadline_h > 0.0,
         )
     return turns
+
+
+def _with_pressing(places: Sequence[tuple[_Visit, Where]]) -> list[tuple[_Visit, Where]]:
+    """Put what would be late for jobs that can wait before them."""
+    waits_h = sum(each.minutes for each, _ in places if each.kind == _QUICK_THAT_WAITS) / 60.0
+    return [
+        (each._replace(kind=_PRESSING), where)
+        if each.kind == _DATED and each.latest_start_h <= waits_h
+        else (each, where)
+        for each, where in places
+    ]
 
 
 def _visit_of(acts: Sequence[Assessment], now: datetime, job: PlannedAct | None) -> _Visit:
@@ -122,7 +136,8 @@ def _visit_of(acts: Sequence[Assessment], now: datetime, job: PlannedAct | None)
     if any(each.standing in _HEAT for each in acts):
         kind = _FIRST
     elif minutes <= _QUICK_MINUTES and any(each.hazard is not Hazard.SILENCE for each in acts):
-        kind = _QUICK
+        now_or_dated = dated or any(each.urgency is Urgency.IMMEDIATE for each in acts)
+        kind = _QUICK if now_or_dated else _QUICK_THAT_WAITS
     else:
         kind = _DATED if dated else _LATER
     return _Visit(kind, deadline_h - minutes / 60.0, minutes, deadline_h)

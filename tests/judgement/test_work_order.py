@@ -7,20 +7,23 @@ from hypothesis import strategies as st
 
 from monitor.craft.plan.yard import CREW
 from monitor.judgement.work_order import order_acts
-from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
 from tests.judgement import scene
 from tests.written import written
 
 NOW = scene.local(14, 16)
 
 
-def act(craft, hazard, standing, in_h=None, space="long-shed", part="head"):
+def act(
+    craft, hazard, standing, in_h=None, space="long-shed", part="head", urgency=Urgency.EXPECTED
+):
     return Assessment(
         subject=Subject(space, craft, part),
         hazard=hazard,
         standing=standing,
         at=NOW,
         **written("as judged", "do it"),
+        urgency=urgency,
         deadline=None if in_h is None else NOW + timedelta(hours=in_h),
     )
 
@@ -87,10 +90,17 @@ def test_a_space_that_went_dark_comes_first_and_an_overcharge_is_a_quick_job():
         order_acts(
             [
                 act("soon", Hazard.FROST, Standing.EXPOSED, 0.5),
-                act("cooked", Hazard.CHARGING, Standing.OVERCHARGED, part="maintainer"),
+                act("cooked", Hazard.CHARGING, Standing.OVERCHARGED, urgency=Urgency.IMMEDIATE),
                 act("", Hazard.POWER, Standing.CUT_OFF, space="stove-barn", part=""),
             ],
             NOW,
         )
     )
     assert sorted(found, key=found.__getitem__) == ["stove-barn", "cooked", "soon"]
+
+
+def test_a_quick_job_without_an_hour_makes_nothing_late():
+    quick = act("lamp", Hazard.BATTERY, Standing.LOST)
+    for in_h, first in ((0.6, "soon"), (3.0, "lamp")):
+        found = numbers(order_acts([quick, act("soon", Hazard.FROST, Standing.EXPOSED, in_h)], NOW))
+        assert min(found, key=found.__getitem__) == first
