@@ -159,9 +159,9 @@ class Letter:
         return tuple(part for part in self.parts if part.kind is MessageKind.ALL_CLEAR)
 
     @property
-    def told_of(self) -> tuple[Entry, ...]:
-        """Every alarm that this letter tells of, whatever its thread."""
-        further = (entry for letter in self.along for entry in letter.told_of)
+    def listed_entries(self) -> tuple[Entry, ...]:
+        """Every entry of this letter and of those that go along, whatever its thread."""
+        further = (entry for letter in self.along for entry in letter.listed_entries)
         return (*self.entries, *self.beside, *further)
 
     @property

@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from monitor.alarms.acts.answers import Answers
+from monitor.alarms.causes.alarm_write_filter import AlarmWriteFilter
 from monitor.alarms.causes.conditions import JudgedYard
 from monitor.alarms.causes.lifecycle import AlarmStep, step_alarm
 from monitor.alarms.causes.own_faults import judge_own_faults, parts_of_channel
-from monitor.alarms.causes.written_alarms import WrittenAlarms
 from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.letters.bare_letter import write_bare_message
@@ -90,7 +90,7 @@ class AlarmRound:
         self._answers = answers
         self._condition = condition
         self._refused = refused
-        self._written = WrittenAlarms()
+        self._written = AlarmWriteFilter()
 
     def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
@@ -199,8 +199,10 @@ class AlarmRound:
         person = letter.person
         reached = list(person.reached_by)
         if letter.topic is Topic.PATH:  # not by the very path that has failed, if there is another
-            told_of = {entry.alarm.part for entry in letter.entries}
-            sound = [each for each in reached if not told_of & parts_of_channel(each, self._yard)]
+            parts_in_letter = {entry.alarm.part for entry in letter.entries}
+            sound = [
+                each for each in reached if not parts_in_letter & parts_of_channel(each, self._yard)
+            ]
             reached = sound or reached
         if not reached:
             roles = ", ".join(sorted(person.roles))
@@ -214,7 +216,7 @@ class AlarmRound:
             return "", None
         if letter.kind is MessageKind.ALL_CLEAR:
             return "", None
-        alarms = (entry.alarm.id for entry in letter.told_of)
+        alarms = (entry.alarm.id for entry in letter.listed_entries)
         return self._answers.offer(letter.person.id, letter.thread, alarms, now)
 
     def _keep(self, tx: Transaction, draft: "_Draft", composed: "_Composed") -> int:

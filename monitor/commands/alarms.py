@@ -118,7 +118,7 @@ def list_alarms(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def show_course(arguments: argparse.Namespace) -> int:
+def show_alarm_history(arguments: argparse.Namespace) -> int:
     """Show every change of one alarm."""
     with open_to_look(arguments) as here:
         with here.store.snapshot() as tx:

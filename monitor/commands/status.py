@@ -99,7 +99,7 @@ def status_lines(
         yield from low_error_lines(space.air, space.space.name, wording)
 
     yield from _reading_lines(yard, latest, count, wording, now)
-    yield from (fault_line(fault) for fault in faults.values() if fault.is_told(now))
+    yield from (fault_line(fault) for fault in faults.values() if fault.is_current(now))
     yield from clock_lines(clocks, yard, wording)
     yield from calibration_lines(yard, now.astimezone(yard.zone).date())
 

@@ -163,7 +163,7 @@ def faults_in_store(
             remedy="Look at their power and their radio.",
         )
     for fault in seen.intake_faults:
-        if fault.is_told(now):
+        if fault.is_current(now):
             yield _fault_of_intake(fault)
     if seen.forecast is not None and seen.forecast.stale(now):
         yield _fault_of_forecast(seen.forecast, now)

@@ -105,7 +105,7 @@ def answer_sentence(
     yard: Yard,
     words: Wording,
     *,
-    told_at: datetime | None,
+    notified_at: datetime | None,
     is_answered: bool,
     answered_at: datetime | None = None,
     by: str = "",
@@ -116,7 +116,7 @@ def answer_sentence(
     ----------
     yard : Yard
     words : Wording
-    told_at : datetime or None
+    notified_at : datetime or None
         When the yard's own people were told; None where it is not known.
     is_answered : bool
     answered_at : datetime, optional
@@ -131,9 +131,9 @@ def answer_sentence(
             who = said.who_of_yard.format(person=plain(words.person(by)), yard=name)
         at, since = at_words(answered_at, words), since_words(answered_at, words)
         return close_gaps(said.taken_on.format(who=who, at=at, since=since))
-    if told_at is not None and timedelta(0) <= words.now - told_at < _JUST_NOW:
+    if notified_at is not None and timedelta(0) <= words.now - notified_at < _JUST_NOW:
         return said.yard_just_told.format(yard=name)
-    return close_gaps(said.yard_told.format(yard=name, at=at_words(told_at, words)))
+    return close_gaps(said.yard_told.format(yard=name, at=at_words(notified_at, words)))
 
 
 def at_words(at: datetime | None, words: Wording) -> str:
@@ -238,7 +238,7 @@ def safe_sentence(name: str, since: datetime | None, by: str, yard: Yard, words:
     return template.format(name=name, since=since_words(since, words), person=person)
 
 
-def look_sentence(name: str, words: Wording) -> str:
+def inspection_sentence(name: str, words: Wording) -> str:
     """That ice was in a craft which the frost has left, and that nobody looked yet."""
     return catalogue_of(words.language).nobody_looked.format(name=name)
 

@@ -42,7 +42,7 @@ class AlarmGroup:
         return sum(alarm.state is AlarmState.UNACKNOWLEDGED for alarm in self.alarms)
 
     @property
-    def held_back(self) -> int:
+    def suppressed_count(self) -> int:
         """How many are shelved, suppressed by design or out of service."""
         return sum(alarm.state in _HELD_BACK for alarm in self.alarms)
 

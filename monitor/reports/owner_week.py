@@ -248,7 +248,7 @@ def _answered_words(
     taken = [(one.acknowledged_at, one.acknowledged_by) for one in alarms if one.acknowledged_at]
     at, by = max(taken, default=(None, ""))
     return answer_sentence(
-        picture.yard, words, told_at=None, is_answered=is_answered, answered_at=at, by=by
+        picture.yard, words, notified_at=None, is_answered=is_answered, answered_at=at, by=by
     )
 
 

@@ -45,7 +45,7 @@ class IntakeFaults:
     def count_more(self, kind: IntakeFaultKind, more: float, at: datetime) -> None:
         """Count further cases of a fault; those of one that was over are counted anew."""
         known = self.standing_faults().get(kind)
-        if known is not None and not known.is_told(at):
+        if known is not None and not known.is_current(at):
             self.clear_fault(kind)
             known = None
         self.note_fault(kind, more + (known.amount if known else 0.0), at)

@@ -48,7 +48,7 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
     @routes.head("/{secret}")
     @routes.get("/{secret}")
     def show_answer_page(secret: str) -> Response:
-        link = answers.look(secret)
+        link = answers.find_answerable(secret)
         return answer_page(link, _status_of(link, clock.now()))
 
     @routes.post("/{secret}")
@@ -56,7 +56,7 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
         try:
             answers.answer(secret)
         except ActError as error:
-            link = answers.look(secret)
+            link = answers.find_answerable(secret)
             status = HTTPStatus.NOT_FOUND if link is None else HTTPStatus.CONFLICT
             return answer_page(link, status, failed=str(error))
         # A reload of what follows asks for the page again, and not for another answer.

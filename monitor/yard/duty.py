@@ -71,7 +71,7 @@ class Duty:
     hands: int = CREW  # people who can work on craft, where no shift says how many
 
     @property
-    def kept(self) -> bool:
+    def has_calendar(self) -> bool:
         """Whether the yard keeps a calendar of duty at all."""
         return bool(self.shifts or self.next_called)
 

@@ -104,7 +104,7 @@ class IntakeFault:
     since: datetime  # first seen
     last_at: datetime  # last seen to grow or to change
 
-    def is_told(self, now: datetime) -> bool:
+    def is_current(self, now: datetime) -> bool:
         """Whether it still counts: messages that are counted do for a day after the last one."""
         return self.kind is IntakeFaultKind.OWN_CLOCK or now - self.last_at < _COUNTS_FOR
 

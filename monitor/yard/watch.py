@@ -101,8 +101,8 @@ class Watch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
-    """The worst that a person was told of one danger."""
+class NotifiedDanger:
+    """The worst that a person was notified of, of one danger."""
 
     rank: int  # how bad it stood; the higher the worse; 0: in an earlier spell, or dealt with
     deadline: datetime | None = None
@@ -125,7 +125,7 @@ class Conversation:
     opened_at: datetime
     count: int = 0  # messages written so far
     sent: tuple[datetime, ...] = ()  # when those of the last day were written
-    told: dict[str, Told] = field(default_factory=dict)
+    told: dict[str, NotifiedDanger] = field(default_factory=dict)
     closed_at: datetime | None = None
     owner: bool = False  # told as the owner of a craft, who answers no alarm of the yard's
     called_after: tuple[str, ...] = ()  # people who were told before and did not answer

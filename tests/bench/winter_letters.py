@@ -94,7 +94,7 @@ class ReadingCrew:
         night = (now.astimezone(yard.zone) - _NOON).date()
         self.read.nights[self.seed, person.id, night] += 1
         is_further = self.read.nights[self.seed, person.id, night] > A_NIGHT
-        grave = [e for e in letter.told_of if e.news and e.definition.never_missed]
+        grave = [e for e in letter.listed_entries if e.news and e.definition.never_missed]
         self._blame(letter, now, "a third letter tells of what can wait", is_further and not grave)
         role = next(iter(sorted(person.roles)))
         self.read.letters[str(role)] += 1
@@ -119,7 +119,7 @@ class ReadingCrew:
             self.read.faults.append(f"{letter_is}: {fault}")
 
     def _do(self, letter: Letter, told: StaffLetter, now: datetime) -> None:
-        entries = {entry.alarm.id: entry for entry in letter.told_of}
+        entries = {entry.alarm.id: entry for entry in letter.listed_entries}
         asked = [entries[line.alarm] for line in told.to_do if line.alarm in entries]
         frost = [e.alarm.craft for e in asked if e.definition.hazard is Hazard.FROST]
         known = self._done | self._in_hand
@@ -161,7 +161,7 @@ def _faults_of(
         return
     if not lines:
         yield "no line that says what to do"
-    entries = {entry.alarm.id: entry for entry in letter.told_of}
+    entries = {entry.alarm.id: entry for entry in letter.listed_entries}
     for line in lines:
         yield from _faults_of_line(line, now)
         entry = entries.get(line.alarm)
@@ -169,8 +169,10 @@ def _faults_of(
             yield f"asks for {line.name}, which is done since {done[entry.alarm.craft]:%d %b %H:%M}"
     if not any(count for _, count in told.not_listed):
         in_lines = {entries[line.alarm].about for line in lines if line.alarm in entries}
-        news = {entry.about for entry in letter.told_of if entry.news and not entry.passed}
-        missing = news - in_lines - {each.alarm.craft for each in letter.told_of if each.iced}
+        news = {entry.about for entry in letter.listed_entries if entry.news and not entry.passed}
+        missing = (
+            news - in_lines - {each.alarm.craft for each in letter.listed_entries if each.iced}
+        )
         if missing:
             yield f"news of {sorted(missing)} has no line"
 

@@ -22,7 +22,7 @@ def english():
 @pytest.mark.parametrize("ago", [timedelta(minutes=30), timedelta(days=3)])
 def test_when_the_yard_answered_is_told_without_a_word_twice(ago):
     said = answer_sentence(
-        yard(), english(), told_at=None, is_answered=True, answered_at=NOW - ago
+        yard(), english(), notified_at=None, is_answered=True, answered_at=NOW - ago
     )  # fmt: skip
     words = said.split()
     assert not [pair for pair in pairwise(words) if pair[0] == pair[1]], said

@@ -37,7 +37,7 @@ def test_of_two_that_wait_the_higher_priority_comes_first():
 def test_alarms_that_are_held_back_are_counted_apart():
     held = (AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
     (group,) = by_cause([replace(FROST, id=str(state), state=state) for state in held] + [FROST])
-    assert (group.held_back, group.unacknowledged) == (3, 1)
+    assert (group.suppressed_count, group.unacknowledged) == (3, 1)
 
 
 def test_each_craft_is_named_once():

@@ -56,7 +56,7 @@ def test_without_a_word_everybody_gets_mail_at_any_hour_and_the_usual_alarms_hol
         None,
         frozenset(),
     )
-    assert not settings.yard.duty.kept
+    assert not settings.yard.duty.has_calendar
     assert settings.definitions == DEFINITIONS
     assert (settings.channels, settings.annunciator, settings.ping) == ({}, None, None)
 

@@ -57,7 +57,7 @@ class AlarmActs:
             for no acknowledgement.
         """
         with self._store.transaction() as tx:
-            alarm = _found(tx, alarm_id)
+            alarm = _get_alarm(tx, alarm_id)
             if alarm.state in {AlarmState.ACKNOWLEDGED, AlarmState.NORMAL}:
                 return alarm
             return acknowledge_within(tx, alarm, by, why, self._clock.now())
@@ -81,7 +81,7 @@ class AlarmActs:
         if until.tzinfo is None or until <= now:
             raise ActError(f"shelving needs an end in the future, not {until.isoformat()}")
         with self._store.transaction() as tx:
-            alarm = _found(tx, alarm_id)
+            alarm = _get_alarm(tx, alarm_id)
             definition = DEFINITIONS.get(alarm.cause)
             never_missed = definition is not None and definition.never_missed
             longest = LONGEST_SHELF_NEVER_MISSED if never_missed else LONGEST_SHELF
@@ -114,7 +114,7 @@ class AlarmActs:
             If no reason is given, or the alarm is over.
         """
         with self._store.transaction() as tx:
-            alarm = _found(tx, alarm_id)
+            alarm = _get_alarm(tx, alarm_id)
             if alarm.state in {AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE}:
                 raise ActError(f"an alarm that is {alarm.state} cannot be taken out of service")
             reason = WrittenLine(text=_needed(why, "a reason"))
@@ -134,7 +134,7 @@ class AlarmActs:
 
     def _bring_back(self, alarm_id: str, by: str, why: str, only: AlarmState, what: str) -> Alarm:
         with self._store.transaction() as tx:
-            alarm = _found(tx, alarm_id)
+            alarm = _get_alarm(tx, alarm_id)
             if alarm.state is not only:
                 raise ActError(f"the alarm is not {only}, it is {alarm.state}")
             watch = replace(_watch(tx, alarm), until=None)
@@ -195,7 +195,7 @@ def asking(tx: Transaction, thread: str) -> list[Alarm]:
             told.setdefault(conversation.topic, set()).update(conversation.told)
     heatless = told.get(Topic.HEAT, set())
 
-    def is_told(alarm: Alarm) -> bool:
+    def is_notified(alarm: Alarm) -> bool:
         definition = DEFINITIONS.get(alarm.cause)
         if definition is None:
             return False
@@ -204,7 +204,7 @@ def asking(tx: Transaction, thread: str) -> list[Alarm]:
         frost = definition.topic is Topic.FROST and alarm.cause not in ICE
         return frost and alarm.space in heatless
 
-    return still_asking(alarm for alarm in tx.alarms.open_alarms() if is_told(alarm))
+    return still_asking(alarm for alarm in tx.alarms.open_alarms() if is_notified(alarm))
 
 
 def _change(
@@ -236,7 +236,7 @@ def _change(
     return changed
 
 
-def _found(tx: Transaction, alarm_id: str) -> Alarm:
+def _get_alarm(tx: Transaction, alarm_id: str) -> Alarm:
     alarm = tx.alarms.get(alarm_id)
     if alarm is None:
         raise ActError(f"there is no alarm {alarm_id}")

@@ -93,7 +93,7 @@ class Answers:
             tx.answer_links.prune_expired(now - GOOD_FOR)
             tx.answer_links.add(links)
 
-    def look(self, secret: str) -> Answerable | None:
+    def find_answerable(self, secret: str) -> Answerable | None:
         """What a link stands for; None if it was never made. Changes nothing."""
         if not _SHAPE.fullmatch(secret):
             return None

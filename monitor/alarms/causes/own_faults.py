@@ -65,7 +65,7 @@ def judge_own_faults(
     faults = tx.intake_faults.standing_faults().values()
     return [
         *(_judge_path(each, yard, now) for each in troubles),
-        *(_judge_intake_fault(each, yard, now) for each in faults if each.is_told(now)),
+        *(_judge_intake_fault(each, yard, now) for each in faults if each.is_current(now)),
         *_judge_store(condition, yard, now),
         *_judge_refused_files(refused_files, craft, yard, now),
     ]

@@ -42,7 +42,7 @@ def write_bare_message(letter: Letter, yard: Yard, channel: str, answer_link: st
         return _write_to_owner(letter, yard, channel)
     words = words_for(yard, letter.conversation.sent[-1], letter.person)
     over = letter.kind is MessageKind.ALL_CLEAR
-    told = [] if over else _entry_lines(letter.told_of or letter.entries, yard, words)
+    told = [] if over else _entry_lines(letter.listed_entries or letter.entries, yard, words)
     subject = f"Over: {letter.topic}" if over else f"Look now: {told[0]}" if told else "Look now"
     if len(told) > 1:
         subject += f", and {len(told) - 1} more"
@@ -63,7 +63,7 @@ def _write_to_owner(letter: Letter, yard: Yard, channel: str) -> Message:
     """That an owner is to start nothing before the yard has been asked, or that it is over."""
     words = plain_owner_words(yard, letter.conversation.sent[-1], letter.person)
     said = catalogue_of(words.language)
-    names = names_in_subject(list(dict.fromkeys(map(craft_name, letter.told_of))), words)
+    names = names_in_subject(list(dict.fromkeys(map(craft_name, letter.listed_entries))), words)
     over = letter.kind is MessageKind.ALL_CLEAR
     subject = (said.bare_over_subject if over else said.bare_subject).format(names=names)
     paragraphs = (

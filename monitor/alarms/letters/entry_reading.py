@@ -80,7 +80,7 @@ def work_order(entry: Entry) -> tuple[bool, bool, bool, float, datetime, int, fl
     )
 
 
-def needs_a_look(entry: Entry) -> bool:
+def needs_inspection(entry: Entry) -> bool:
     """Whether ice was in it and nobody has looked into it since."""
     if not entry.iced:
         return False

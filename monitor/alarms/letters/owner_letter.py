@@ -6,7 +6,7 @@ from datetime import datetime
 from math import isfinite, nan
 
 from monitor.alarms.entry import Entry, Letter
-from monitor.alarms.letters.entry_reading import craft_name, has_ice, needs_a_look, work_order
+from monitor.alarms.letters.entry_reading import craft_name, has_ice, needs_inspection, work_order
 from monitor.craft.layup import LayupEntry
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.owner_lines import (
@@ -19,7 +19,7 @@ from monitor.phrases.owner_lines import (
     first_sentence,
     frost_sentences,
     ice_sentences,
-    look_sentence,
+    inspection_sentence,
     next_sentence,
     safe_sentence,
 )
@@ -87,7 +87,7 @@ def compose_owner_letter(
     lines = [
         _line_of(entries, letter.yard_told_at, yard, words, answers) for entries in holding.values()
     ]
-    unlooked = [_name(each) for each in over.values() if any(map(needs_a_look, each))]
+    unlooked = [_name(each) for each in over.values() if any(map(needs_inspection, each))]
     saved = _saved_beside(letter, {*holding, *over})
     iced, waiting = _names_by_ice(lines)
     return OwnerLetter(
@@ -140,7 +140,7 @@ def _name(entries: Sequence[Entry]) -> str:
 
 def _line_of(
     entries: Sequence[Entry],
-    told_at: datetime | None,
+    notified_at: datetime | None,
     yard: Yard,
     words: Wording,
     answers: Answers,
@@ -153,7 +153,7 @@ def _line_of(
     answer = answer_sentence(
         yard,
         words,
-        told_at=told_at,
+        notified_at=notified_at,
         is_answered=answered,
         answered_at=None if last is None else last.at,
         by="" if last is None else last.by,
@@ -219,8 +219,8 @@ def _sentences_of_over(
     entries: Sequence[Entry], parts: Sequence[Letter], yard: Yard, words: Wording
 ) -> list[str]:
     craft, name = entries[0].alarm.craft, plain(_name(entries))
-    if any(map(needs_a_look, entries)):
-        return [look_sentence(name, words)]
+    if any(map(needs_inspection, entries)):
+        return [inspection_sentence(name, words)]
     safe = next((one for each in parts for one in each.safe if one.craft == craft), None)
     since, by = (None, "") if safe is None else (safe.at, safe.by)
     said = [safe_sentence(name, since, by, yard, words), done_sentence(_work_since(entries), words)]

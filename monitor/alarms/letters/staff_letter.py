@@ -13,7 +13,7 @@ from monitor.alarms.entry import Entry, Letter, planned_act
 from monitor.alarms.letters.alone import alone_sentence
 from monitor.alarms.letters.entry_reading import (
     craft_name_if_any,
-    needs_a_look,
+    needs_inspection,
 )
 from monitor.alarms.letters.night_and_reasons import Airs, list_night_lows, list_reasons
 from monitor.alarms.letters.work_lines import SHOWN, WorkLine, list_work, total_minutes
@@ -94,11 +94,11 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         crew=_crew_sentence(_split_by_ice(lines)[0], yard, words),
         alone=alone_sentence(letter.person, entries, yard, words),
         freeze_without_heat=_names_with_hours(freezing),
-        as_told=_as_told([line for line in lines if line not in spelled], freezing),
+        as_told=_previously_notified([line for line in lines if line not in spelled], freezing),
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
         safe=_safe_craft(letter.parts, words),
         over=_over(over_entries, letter.parts, yard),
-        over_had_ice=any(needs_a_look(entry) for entry in over_entries),
+        over_had_ice=any(needs_inspection(entry) for entry in over_entries),
         take_along=_take_along(entries, words),
         night_head=night_head,
         night=night,
@@ -170,7 +170,7 @@ def _names_with_hours(hours: Mapping[str, str]) -> str:
     )
 
 
-def _as_told(lines: Iterable[WorkLine], named_above: Collection[str]) -> str:
+def _previously_notified(lines: Iterable[WorkLine], named_above: Collection[str]) -> str:
     """What was told before, by name: what is still to do with its hour, and what has ice."""
     to_do, to_leave = _split_by_ice([line for line in lines if line.name not in named_above])
     said = []
@@ -214,7 +214,7 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
     told = {one.craft for each in parts for one in each.safe}
     found: dict[tuple[str, str], Ended] = {}
     for entry in entries:
-        look = needs_a_look(entry)
+        look = needs_inspection(entry)
         if entry.alarm.craft in told and not look:
             continue
         name = craft_name_if_any(entry)

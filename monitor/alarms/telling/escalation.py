@@ -31,8 +31,8 @@ class Roster:
         """One of the yard's people; None for who has left its list."""
         return self._by_id.get(person_id)
 
-    def told(self, definition: Definition, alarm: Alarm) -> list[Person]:
-        """The yard's people to whom an alarm goes now, those told first at the head.
+    def current_recipients(self, definition: Definition, alarm: Alarm) -> list[Person]:
+        """The yard's people to whom an alarm goes now, those notified first at the head.
 
         Those who have the role and look after the space; where nobody does, whoever has the role,
         and then the operators. With a calendar of duty, those of them on duty; each quarter of an
@@ -83,7 +83,7 @@ def audience(
     An owner hears of own craft only, and only of what the definition says an owner can use.
     """
     definition, space = entry.definition, entry.alarm.space
-    staff = {person.id for person in roster.told(definition, entry.alarm)}
+    staff = {person.id for person in roster.current_recipients(definition, entry.alarm)}
     staff |= {
         person.id
         for person in roster.called(definition, space)
@@ -110,7 +110,7 @@ def is_in_charge_of(person: Person, space: str, yard: Yard) -> bool:
 
 def steps(yard: Yard, definition: Definition, alarm: Alarm, now: datetime) -> int:
     """How many more people are called by now, because nobody has acknowledged."""
-    if not (yard.duty.kept and definition.never_missed):
+    if not (yard.duty.has_calendar and definition.never_missed):
         return 0
     if alarm.state is not AlarmState.UNACKNOWLEDGED:
         return 0
@@ -140,7 +140,7 @@ def to_remind(
     now: datetime,
 ) -> bool:
     """Whether a person who was told, and did not answer, is told once more."""
-    if not yard.duty.kept or standpoint is Standpoint.OWNER or not conversation.sent:
+    if not yard.duty.has_calendar or standpoint is Standpoint.OWNER or not conversation.sent:
         return False
     if conversation.reminded >= len(_REMIND_AFTER):
         return False

@@ -42,7 +42,7 @@ class YardKnows:
             return True
         return not entry.iced and (Topic.HEAT, entry.alarm.space) in self._ranks
 
-    def told_at(self, entry: Entry) -> datetime | None:
+    def notified_at(self, entry: Entry) -> datetime | None:
         """When the first of them was told of this; None: longer ago than letters are kept."""
         keys = ((entry.definition.topic, entry.danger), (Topic.HEAT, entry.alarm.space))
         letters = (at for key in keys for at in self._letters.get(key, ()))
@@ -73,17 +73,17 @@ def hold_back_from_owner(
         entry
         for entry in thread.news
         if known.knows_of(entry, first_to_know[entry.alarm.id])
-        and _has_waited(entry, known.told_at(entry), yard.owners.without_answer, now)
+        and _has_waited(entry, known.notified_at(entry), yard.owners.without_answer, now)
     ]
     held = {entry.alarm.id for entry in thread.news} - {entry.alarm.id for entry in ready}
     thread.news = ready
     thread.active = [entry for entry in thread.active if entry.alarm.id not in held]
-    told = [at for entry in ready or thread.active if (at := known.told_at(entry)) is not None]
+    told = [at for entry in ready or thread.active if (at := known.notified_at(entry)) is not None]
     thread.yard_told_at = max(told, default=None)  # by then of all that is news
 
 
 def _has_waited(
-    entry: Entry, told_at: datetime | None, without_answer: timedelta, now: datetime
+    entry: Entry, notified_at: datetime | None, without_answer: timedelta, now: datetime
 ) -> bool:
     """Whether there is ice in it, the yard has answered, or could have for long enough."""
     if entry.iced or entry.alarm.state is not AlarmState.UNACKNOWLEDGED:
@@ -92,4 +92,4 @@ def _has_waited(
     if now - entry.alarm.raised_at >= without_answer + DAY:
         return True
     # What was told in the future was told by a clock that has been set back: it holds up nothing.
-    return not timedelta(0) <= now - (told_at or entry.alarm.raised_at) < without_answer
+    return not timedelta(0) <= now - (notified_at or entry.alarm.raised_at) < without_answer

@@ -9,11 +9,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, time, timedelta, tzinfo
 
 from monitor.alarms.entry import Entry
-from monitor.alarms.telling.told_dangers import evening_of, worst_told_of
+from monitor.alarms.telling.notified_dangers import evening_of, worst_notified_rank
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Hazard
 from monitor.yard.duty import NIGHT
-from monitor.yard.watch import Conversation, Told
+from monitor.yard.watch import Conversation, NotifiedDanger
 
 A_NIGHT = 2  # letters
 _NOON = time(12)
@@ -76,14 +76,14 @@ class Pace:
                 return False
         return ample or _within(conversation, _GATHERS_PRESSING, self._now)
 
-    def presses(self, entry: Entry, told: Mapping[str, Told], *, opening: bool) -> bool:
+    def presses(self, entry: Entry, told: Mapping[str, NotifiedDanger], *, opening: bool) -> bool:
         """Whether news must not wait for the next letter that has room.
 
         Parameters
         ----------
         entry : Entry
             What is news.
-        told : mapping of danger to Told
+        told : mapping of danger to NotifiedDanger
             What its thread has told of, as far as it counts tonight.
         opening : bool
             Its thread has said nothing yet.
@@ -101,7 +101,7 @@ class Pace:
             # start it, by day.
             before = told.get(entry.danger)
             tonight = evening_of(self._now, self._zone)
-            known = before.rank if before else worst_told_of(entry.about, told, tonight)
+            known = before.rank if before else worst_notified_rank(entry.about, told, tonight)
             by_day = not NIGHT.holds(self._now.astimezone(self._zone))
             return known is None or (known < WARNED and by_day)
         if opening:

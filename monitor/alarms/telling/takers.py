@@ -51,7 +51,7 @@ def notices_of_takers(
     for one in taken:
         for thread in threads:
             person = people.get(thread.person)
-            told = _told_of(thread, one.alarms, definitions)
+            told = _notified_alarms(thread, one.alarms, definitions)
             if person is not None and person.id != one.by and told:
                 notices += _notices(one, told, thread, person, yard, craft, now)
     return notices
@@ -64,7 +64,7 @@ def _taken_since(tx: Transaction, since: datetime) -> list[TakenOn]:
     return [TakenOn(by=by, at=at, alarms=tuple(a)) for (at, by), a in together.items()]
 
 
-def _told_of(
+def _notified_alarms(
     thread: Conversation, alarms: Iterable[Alarm], definitions: Mapping[str, Definition]
 ) -> list[Alarm]:
     return [

@@ -10,22 +10,22 @@ from datetime import date, datetime, timedelta, tzinfo
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.telling.escalation import Roster, called_after, to_remind
-from monitor.alarms.telling.pace import DAY
-from monitor.alarms.telling.told_dangers import (
+from monitor.alarms.telling.notified_dangers import (
     craft_made_safe,
+    dangers_notified_so_far,
     evening_of,
     is_covered,
     is_news,
     is_news_to_owner,
     moved_up,
     open_dangers,
-    told_now,
-    told_until_tonight,
+    with_notified_entry,
 )
+from monitor.alarms.telling.pace import DAY
 from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, SpaceKind, Yard
-from monitor.yard.watch import Conversation, MadeSafe, Told
+from monitor.yard.watch import Conversation, MadeSafe, NotifiedDanger
 
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
@@ -46,7 +46,7 @@ class Thread:
     over: bool = False
     active: list[Entry] = field(default_factory=list)  # one a danger, news marked
     news: list[Entry] = field(default_factory=list)
-    told: dict[str, Told] = field(default_factory=dict)  # as far as it counts tonight
+    told: dict[str, NotifiedDanger] = field(default_factory=dict)  # as far as it counts tonight
     beside: tuple[Entry, ...] = ()
     remind: bool = False
     sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
@@ -59,7 +59,7 @@ class Thread:
         dangers = open_dangers(self.entries)
         if self.topic is not Topic.DAMP:  # which is told by the space, whatever craft stand there
             self.safe = craft_made_safe(self.before, self.entries)
-        self.told = told_until_tonight(self.before, dangers, self.tonight, yard.zone)
+        self.told = dangers_notified_so_far(self.before, dangers, self.tonight, yard.zone)
         self.over = not (dangers or self.told)
         if self.over:
             self.kept = replace(self.before, safe=self.safe)
@@ -88,10 +88,10 @@ class Thread:
             return False
         if self.topic is not Topic.FROST:
             return True
-        if _told_with_the_heat(yard, entry, heatless, now):
+        if _is_notified_with_heat(yard, entry, heatless, now):
             return False
         # Where each alarm calls the next person until somebody takes it on, each has to be told.
-        return yard.duty.kept or not is_covered(entry, self.told)
+        return yard.duty.has_calendar or not is_covered(entry, self.told)
 
     def has_to_say(self) -> bool:
         """Whether a letter that goes anyway takes this along."""
@@ -104,8 +104,8 @@ class Thread:
         if self.over:
             entries = [entry for entry in self.entries if entry.danger in before.told]
             if self.topic in _OF_A_SPACE:
-                told_of = {told.about for told in before.told.values()}
-                ended = tuple(sorted(told_of - {entry.about for entry in entries}))
+                notified_of = {told.about for told in before.told.values()}
+                ended = tuple(sorted(notified_of - {entry.about for entry in entries}))
             self.told = {}
             kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
         else:
@@ -114,7 +114,7 @@ class Thread:
             known = {each.about for each in self.told.values() if each.rank}
             for entry in standing:
                 before_it = self.told.get(entry.danger)
-                self.told[entry.danger] = told_now(before_it, entry, self.tonight)
+                self.told[entry.danger] = with_notified_entry(before_it, entry, self.tonight)
             kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
             new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
             listed = tuple(
@@ -213,7 +213,7 @@ def heatless_of(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
     return found
 
 
-def _told_with_the_heat(
+def _is_notified_with_heat(
     yard: Yard, entry: Entry, heatless: Mapping[str, Sequence[Entry]], now: datetime
 ) -> bool:
     """Whether frost in a heated space is told, or soon will be, by the message of its heat.

@@ -22,7 +22,7 @@ def add_parser(children: Children, about: str) -> None:
     course = _add_verb(verbs, "course", "every change of one alarm: when, by whom, why")
     add_json(course)
     course.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
-    course.set_defaults(run=DeferredFunction("monitor.commands.alarms", "show_course"))
+    course.set_defaults(run=DeferredFunction("monitor.commands.alarms", "show_alarm_history"))
     cap = _add_verb(verbs, "cap", "one alarm as a CAP 1.2 alert (XML)")
     cap.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
     cap.add_argument("--out", type=Path, metavar="FILE", help="write it there")

@@ -51,7 +51,7 @@ def test_a_link_acknowledges_all_that_its_message_told_of_in_the_readers_name(sc
 def test_looking_however_often_changes_nothing(scene):
     secret = secret_of(scene.messages("maren")[0])
     for _ in range(20):
-        assert scene.answers.look(secret).open
+        assert scene.answers.find_answerable(secret).open
     assert states(scene) == {AlarmState.UNACKNOWLEDGED}
 
 
@@ -60,7 +60,7 @@ def test_a_link_works_once(scene):
     scene.answers.answer(secret)
     with pytest.raises(ActError, match="used already"):
         scene.answers.answer(secret)
-    assert not scene.answers.look(secret).open
+    assert not scene.answers.find_answerable(secret).open
 
 
 def test_of_two_answers_at_one_moment_one_counts(scene):
@@ -90,7 +90,7 @@ def test_a_link_runs_out(scene):
     ["", "x", "A" * 43, "A" * 42 + "=", "../" * 14 + "A", "é" * 43, "A" * 44, "'; DROP TABLE x--"],
 )
 def test_a_guess_opens_nothing(scene, guess):
-    assert scene.answers.look(guess) is None
+    assert scene.answers.find_answerable(guess) is None
     with pytest.raises(ActError):
         scene.answers.answer(guess)
     assert states(scene) == {AlarmState.UNACKNOWLEDGED}
@@ -99,7 +99,7 @@ def test_a_guess_opens_nothing(scene, guess):
 def test_one_changed_letter_is_another_secret(scene):
     secret = secret_of(scene.messages("maren")[0])
     changed = ("B" if secret[0] == "A" else "A") + secret[1:]
-    assert scene.answers.look(changed) is None
+    assert scene.answers.find_answerable(changed) is None
 
 
 def test_owners_get_no_link(scene):
@@ -124,14 +124,14 @@ def test_the_link_of_a_letter_acknowledges_all_that_it_told_of_and_nothing_that_
         heat(Standing.FALLING, scene.clock.now(), ice_at),
     )
     secret = secret_of(letter)
-    asks = scene.answers.look(secret).asks
+    asks = scene.answers.find_answerable(secret).asks
     assert len(asks) == 2, "the heat, and the frost listed beside it"
     answered = scene.answers.answer(secret)
     assert {(alarm.cause, alarm.craft) for alarm in answered} == {
         ("heat-loss", ""),
         ("frost", "K1"),
     }
-    looked = scene.answers.look(secret)
+    looked = scene.answers.find_answerable(secret)
     assert {alarm.id for alarm in looked.taken} == {alarm.id for alarm in asks}
     assert not looked.asks
     with scene.store.snapshot() as tx:

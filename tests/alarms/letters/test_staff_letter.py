@@ -69,7 +69,7 @@ def test_every_letter_says_what_to_do_by_when_and_for_which_craft(found):
             assert line.words <= LINE_WORDS or line.name.startswith("hall-")  # of damp
         names = {line.name for line in lines}
         new = [each for each in (*letter.entries,) if each.news and each.craft is not None]
-        lost = {each.alarm.craft for each in letter.told_of if each.iced}
+        lost = {each.alarm.craft for each in letter.listed_entries if each.iced}
         if len(lines) < SHOWN:
             # A craft with ice in it is neither moved nor laid up anew before somebody looked.
             for each in new:

@@ -52,7 +52,7 @@ def test_the_answer_page_does_not_ask_for_what_is_done(scene):
     secret = secret_of(scene.messages("maren")[0])
     scene.after(minutes=1)
     scene.judge(safe(scene, "K1"), exposed(scene, "K2", 9))
-    assert {alarm.craft for alarm in scene.answers.look(secret).asks} == {"K2"}
+    assert {alarm.craft for alarm in scene.answers.find_answerable(secret).asks} == {"K2"}
 
 
 def battery_carried_into_the_warm(boat):

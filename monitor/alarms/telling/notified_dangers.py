@@ -15,7 +15,7 @@ from monitor.alarms.entry import Entry, planned_act
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.assessment import Hazard
-from monitor.yard.watch import Conversation, MadeSafe, Told, what_made_safe
+from monitor.yard.watch import Conversation, MadeSafe, NotifiedDanger, what_made_safe
 
 _NIGHT_BEGINS = timedelta(hours=12)
 _A_NIGHT = timedelta(days=1)
@@ -40,10 +40,10 @@ def open_dangers(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
     return found
 
 
-def told_until_tonight(
+def dangers_notified_so_far(
     conversation: Conversation, dangers: Mapping[str, Sequence[Entry]], tonight: date, zone: tzinfo
-) -> dict[str, Told]:
-    """What a thread has told of the dangers that are still open, as far as it counts tonight.
+) -> dict[str, NotifiedDanger]:
+    """What a thread has notified of the dangers still open, as far as it counts tonight.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def told_until_tonight(
 
     Returns
     -------
-    dict of Told by danger
+    dict of NotifiedDanger by danger
         Rank 0 stands for one of an earlier spell: whatever comes is worse than that. Of damp also
         what is over and would be no news if it came back.
     """
@@ -77,7 +77,9 @@ def told_until_tonight(
     return counted
 
 
-def _counted_tonight(before: Told, entries: Sequence[Entry], tonight: date) -> Told:
+def _counted_tonight(
+    before: NotifiedDanger, entries: Sequence[Entry], tonight: date
+) -> NotifiedDanger:
     if before.rank >= ICED and not any(entry.iced for entry in entries):
         return replace(before, rank=0, deadline=None)  # somebody has looked into it
     stands = max((e.rank for e in entries if e.alarm.state in ACTIVE and e.endangers), default=0)
@@ -92,7 +94,7 @@ def _counted_tonight(before: Told, entries: Sequence[Entry], tonight: date) -> T
     return replace(before, rank=stands, night=tonight) if spell_over else before
 
 
-def _asks_for_the_same(before: Told, entries: Sequence[Entry]) -> bool:
+def _asks_for_the_same(before: NotifiedDanger, entries: Sequence[Entry]) -> bool:
     """Whether a danger that comes back after some nights asks for nothing that was not told."""
     of_damp = entries[0].definition.topic is Topic.DAMP
     return of_damp or (before.rank >= ICED and any(entry.iced for entry in entries))
@@ -100,7 +102,7 @@ def _asks_for_the_same(before: Told, entries: Sequence[Entry]) -> bool:
 
 def _dangers_by_craft(
     conversation: Conversation, entries: Sequence[Entry], zone: tzinfo
-) -> Told | None:
+) -> NotifiedDanger | None:
     """What a conversation of an older store, which remembered whole craft, told of one danger.
 
     Its last letter listed all that was active then, so whatever has not changed since was in it.
@@ -120,11 +122,13 @@ def _dangers_by_craft(
     return replace(of_craft, rank=rank, night=evening_of(last, zone))
 
 
-def told_now(before: Told | None, entry: Entry, tonight: date) -> Told:
-    """What has been told of a danger once a letter lists this entry, the worst of it."""
+def with_notified_entry(
+    before: NotifiedDanger | None, entry: Entry, tonight: date
+) -> NotifiedDanger:
+    """The worst notified of a danger, once a letter lists this entry too."""
     deadline = entry.alarm.deadline
     if before is None:
-        return Told(
+        return NotifiedDanger(
             about=entry.about,
             rank=entry.rank,
             deadline=deadline,
@@ -143,7 +147,7 @@ def told_now(before: Told | None, entry: Entry, tonight: date) -> Told:
     )
 
 
-def is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
+def is_news(entry: Entry, told: Mapping[str, NotifiedDanger], now: datetime) -> bool:
     """Staff hear what is new or worse, and of a deadline that has moved up and is near."""
     before = told.get(entry.danger)
     if before is None:
@@ -155,7 +159,7 @@ def is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
     return deadline is not None and deadline <= now + _SOON and moved_up(entry, told, now)
 
 
-def is_covered(entry: Entry, told: Mapping[str, Told]) -> bool:
+def is_covered(entry: Entry, told: Mapping[str, NotifiedDanger]) -> bool:
     """Whether a job that was told of its craft saves this circuit too, by an hour that is as good.
 
     Whoever does the job as told has nothing else to do; a step more, or an hour much sooner, is
@@ -189,7 +193,7 @@ def _job_of(entry: Entry) -> tuple[str, ...]:
     )
 
 
-def _is_left_alone(craft: str, told: Mapping[str, Told]) -> bool:
+def _is_left_alone(craft: str, told: Mapping[str, NotifiedDanger]) -> bool:
     """Whether all that was told of a craft and the frost is that ice is in it.
 
     More ice in it changes nothing for who leaves it alone. Where a part was still to be saved it
@@ -200,7 +204,7 @@ def _is_left_alone(craft: str, told: Mapping[str, Told]) -> bool:
     return bool(ranks) and min(ranks) >= ICED
 
 
-def moved_up(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
+def moved_up(entry: Entry, told: Mapping[str, NotifiedDanger], now: datetime) -> bool:
     """Whether the hour that matters comes much sooner than was told; what is past is no news."""
     before, deadline = told.get(entry.danger), entry.alarm.deadline
     return (
@@ -213,18 +217,20 @@ def moved_up(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
     )
 
 
-def is_news_to_owner(entry: Entry, told: Mapping[str, Told], tonight: date) -> bool:
+def is_news_to_owner(entry: Entry, told: Mapping[str, NotifiedDanger], tonight: date) -> bool:
     """An owner hears that the craft is not safe, and that there is ice in it; no more."""
     before = told.get(entry.danger)
     if entry.rank <= 1 or (before is not None and entry.rank <= before.rank):
         return False
     if before is not None and not before.rank and not (entry.endangers or entry.iced):
         return False
-    return entry.rank > (worst_told_of(entry.about, told, tonight) or 0)
+    return entry.rank > (worst_notified_rank(entry.about, told, tonight) or 0)
 
 
-def worst_told_of(about: str, told: Mapping[str, Told], tonight: date) -> int | None:
-    """Highest rank that was told in this spell of any danger to one craft, space or sensor."""
+def worst_notified_rank(
+    about: str, told: Mapping[str, NotifiedDanger], tonight: date
+) -> int | None:
+    """Highest rank notified in this spell of any danger to one craft, space or sensor."""
     ranks = [
         each.rank
         for each in told.values()

@@ -5,8 +5,8 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.alarms.causes.alarm_write_filter import AlarmWriteFilter
 from monitor.alarms.causes.lifecycle import AlarmStep
-from monitor.alarms.causes.written_alarms import WrittenAlarms
 from monitor.yard.alarm import Alarm, AlarmState, Priority
 from monitor.yard.alarm_facts import Blindness, HeadlineFacts, WrittenLine
 from monitor.yard.assessment import Certainty, Severity, Urgency
@@ -49,7 +49,7 @@ def due(chooser, row, alarm, at):
 @pytest.fixture
 def chooser():
     """One that has just refreshed all figures."""
-    fresh = WrittenAlarms()
+    fresh = AlarmWriteFilter()
     due(fresh, FROST, FROST, FOUR)
     return fresh
 
@@ -110,7 +110,7 @@ def test_noise_is_never_written_and_a_slow_drift_is(chooser):
 
 def test_a_minute_counts_when_the_deadline_is_near():
     near = with_figures(by=FOUR + 12 * MINUTE)
-    chooser = WrittenAlarms()
+    chooser = AlarmWriteFilter()
     due(chooser, near, near, FOUR)
     sooner = with_figures(by=FOUR + 11 * MINUTE)
     assert due(chooser, near, sooner, FOUR + 10 * MINUTE) == "facts"

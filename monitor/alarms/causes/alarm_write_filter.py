@@ -17,7 +17,7 @@ _SHARE_SEEN = 0.02  # of the time until a deadline: one far off is no news by a 
 _SEEN_C = 0.1  # the last digit of a temperature in a line
 
 
-class WrittenAlarms:
+class AlarmWriteFilter:
     """Tells round by round which alarms to write, by what their rows hold.
 
     Whatever is no running figure is written at once. The low and the deadline of a line run on all
