@@ -1,7 +1,7 @@
 """Readings from a file into the store, on the same way as those from the broker."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -11,8 +11,10 @@ from monitor.intake.decode import DecodedReading, Decoder
 from monitor.intake.follow import enter_readings
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.table import Row, read_rows
+from monitor.intake.trust import TimePolicy
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
+from monitor.yard.space import Sensor
 
 _AT_ONCE = 5000  # rows in one transaction: the daemon's own writes wait no longer than that takes
 _TRIM_EVERY = 20_000  # kept aside; a file may be bad from end to end
@@ -31,6 +33,16 @@ class Backfilled:
     complaints: list[str] = field(default_factory=list)  # the first twenty, with their lines
 
 
+def file_decoder(sensors: Iterable[Sensor]) -> Decoder:
+    """Decoder of a yard's files: readings of any age, of every sensor of the yard.
+
+    A sensor's topic binds what comes from the broker. A file came on none: it is believed because a
+    person of the yard gives it.
+    """
+    untied = [replace(sensor, topic="") for sensor in sensors]
+    return Decoder(untied, TimePolicy(behind_s=float("inf")))
+
+
 def import_readings_file(
     store: Store,
     decoder: Decoder,
@@ -47,7 +59,7 @@ def import_readings_file(
     ----------
     store : Store
     decoder : Decoder
-        Its policy should let old times pass.
+        As `file_decoder` makes it.
     file : Path
         CSV, see `monitor.intake.table`.
     now : datetime

@@ -25,6 +25,8 @@ def yards(stores, tmp_path) -> tuple[Path, Path]:
     for name in ("from", "to"):
         file = copied_yard(tmp_path / name)
         text = file.read_text(encoding="utf-8")
+        # Each sensor is tied to a gateway, as deploy/INSTALL.md has it.
+        text = text.replace("[[sensors]]\n", '[[sensors]]\nuser = "gate"\n')
         file.write_text(f'{text}\n[store]\nurl = "{stores.new_url()}"\n', encoding="utf-8")
         files.append(file)
     fill(files[0], UNTIL, days=1)

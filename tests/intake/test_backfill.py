@@ -8,9 +8,7 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import ConfigurationError
-from monitor.intake.backfill import Backfilled, import_readings_file
-from monitor.intake.decode import Decoder
-from monitor.intake.trust import TimePolicy
+from monitor.intake.backfill import Backfilled, file_decoder, import_readings_file
 from monitor.store.store import Store
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel, Flag
@@ -30,8 +28,7 @@ def store(store_url: str) -> Iterator[Store]:
 def take(store: Store, tmp_path: Path, text: str) -> Backfilled:
     file = tmp_path / "logger.csv"
     file.write_text(text, encoding="utf-8")
-    decoder = Decoder([SENSOR], TimePolicy(behind_s=float("inf")))
-    return import_readings_file(store, decoder, file, NOW, lambda _: None)
+    return import_readings_file(store, file_decoder([SENSOR]), file, NOW, lambda _: None)
 
 
 WIDE = f"""\
@@ -55,6 +52,15 @@ def test_units_of_the_header_and_zones_of_the_times_are_minded(store, tmp_path):
         int((start + timedelta(minutes=5 * n)).timestamp() * 1000) for n in range(3)
     ]
     assert set(trace.flag.tolist()) == {Flag.PASS}
+
+
+def test_a_sensor_that_is_tied_to_a_gateway_is_taken_from_a_file(store, tmp_path):
+    # The tie is to a topic of the broker, and a file has none.
+    file = tmp_path / "logger.csv"
+    file.write_text(WIDE, encoding="utf-8")
+    decoder = file_decoder([replace(SENSOR, topic="+/shedgate/#")])
+    done = import_readings_file(store, decoder, file, NOW, lambda _: None)
+    assert (done.new, done.aside) == (5, 0)
 
 
 def test_the_same_file_again_adds_nothing(store, tmp_path):
@@ -124,7 +130,7 @@ def test_a_file_that_is_no_text_is_refused(store, tmp_path):
     (tmp_path / "x.csv").write_bytes("at,sensor,label,unit,value\n".encode("utf-16"))
     with pytest.raises(ConfigurationError, match="Write it in UTF-8"):
         import_readings_file(
-            store, Decoder([SENSOR], TimePolicy()), tmp_path / "x.csv", NOW, lambda _: None
+            store, file_decoder([SENSOR]), tmp_path / "x.csv", NOW, lambda _: None
         )
 
 
@@ -145,7 +151,7 @@ def test_a_calibration_entered_later_contradicts_no_file_that_is_brought_in_agai
         standard="ice bath",
         points=(Point(read=0.4, true=0.0),),
     )
-    decoder = Decoder([replace(SENSOR, calibrations=(ice_bath,))], TimePolicy(behind_s=1e9))
+    decoder = file_decoder([replace(SENSOR, calibrations=(ice_bath,))])
     done = import_readings_file(store, decoder, tmp_path / "logger.csv", NOW, lambda _: None)
     assert (done.readings, done.new, done.contrary) == (5, 0, 0)
 
@@ -165,7 +171,7 @@ def test_what_is_broken_costs_its_own_line_and_no_other(store, tmp_path):
         lines += [at.format(2 * n).encode() + one, (at.format(2 * n + 1) + good).encode()]
     file.write_bytes(b"\r\n".join(lines))
     done = import_readings_file(
-        store, Decoder([SENSOR], TimePolicy(behind_s=1e9)), file, NOW, lambda _: None
+        store, file_decoder([SENSOR]), file, NOW, lambda _: None
     )
     assert (done.rows, done.new, done.aside) == (10, 5, 5)
     assert [complaint.split(": ", 1)[0] for complaint in done.complaints] == [

@@ -10,9 +10,7 @@ from monitor.commands.opening import open_to_enter, tell_marked
 from monitor.commands.printing import print_json
 from monitor.commands.progress import Progress
 from monitor.commands.warnings import berth_faults
-from monitor.intake.backfill import Backfilled, import_readings_file
-from monitor.intake.decode import Decoder
-from monitor.intake.trust import TimePolicy
+from monitor.intake.backfill import Backfilled, file_decoder, import_readings_file
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
 from monitor.yard.people import names_by_id
@@ -75,7 +73,7 @@ def run_readings(arguments: argparse.Namespace) -> int:
     """Take in the file and say what came of it; 1 if any row was kept aside."""
     opened = open_to_enter(arguments, craft_files=False)
     with opened as bench, readable_file(arguments.file) as file:
-        decoder = Decoder(bench.yard.sensors, TimePolicy(behind_s=float("inf")))
+        decoder = file_decoder(bench.yard.sensors)
         done = import_readings_file(bench.store, decoder, file, datetime.now(UTC), _print_progress)
     if sys.stderr.isatty():
         print(file=sys.stderr)
