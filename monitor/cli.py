@@ -6,6 +6,12 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
+from monitor.commands.streams import (
+    drop_stdout,
+    is_told_error,
+    os_error_text,
+    prepare_streams,
+)
 from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
 # Where each command's flags are (the module, and the function there that adds them), and what it is
@@ -116,6 +122,7 @@ def command_parser(named: str | None = None) -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and tell its exit status: 0 done, 1 failed, 2 cannot use what was given."""
+    prepare_streams()
     if "_ARGCOMPLETE" in os.environ:  # a shell asks what may come next
         import argcomplete
 
@@ -124,7 +131,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     named = next((word for word in given if not word.startswith("-")), "")
     chosen = command_parser(named).parse_args(given)
     try:
-        return int(chosen.run(chosen))
+        status = int(chosen.run(chosen))
+        sys.stdout.flush()  # where there is no room for the rest, it is told as any other failure
+        return status
     except (ConfigurationError, QuantityError) as error:
         print(error, file=sys.stderr)
         return _USAGE
@@ -132,6 +141,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return 1
     except BrokenPipeError:
+        drop_stdout()
+        return 1
+    except OSError as error:
+        if not is_told_error(error):
+            raise
+        drop_stdout()
+        print(os_error_text(error), file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         return 130  # as a shell reports it

@@ -85,7 +85,7 @@ def _parse_until(text: str, here: Opened) -> datetime:
     hours = text.removesuffix("h")
     if text.endswith("h") and hours.replace(".", "", 1).isdigit():
         return daemon_clock(here.store).now() + timedelta(hours=float(hours))
-    return at_time(text, here.yard)
+    return at_time(text, here.yard, "--until")
 
 
 def list_alarms(arguments: argparse.Namespace) -> int:

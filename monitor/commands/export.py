@@ -2,16 +2,25 @@
 
 import argparse
 import csv
+import shutil
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TextIO
 
 from monitor.clock import to_ms
-from monitor.commands.opening import Opened, at_time, open_to_look, read_records
+from monitor.commands.opening import (
+    Opened,
+    at_time,
+    craft_named,
+    names_on_record,
+    open_to_look,
+    read_records,
+)
 from monitor.commands.progress import Progress
+from monitor.commands.streams import write_stdout_as_file
 from monitor.errors import LaidupError, QuantityError
 from monitor.reports.export_rows import (
     ALARM_COLUMNS,
@@ -35,7 +44,8 @@ def export_readings(arguments: argparse.Namespace) -> int:
         if _is_parquet(arguments.out):
             from monitor.reports.parquet import write_readings
 
-            count = write_readings(batches, arguments.out)
+            with _whole_file(arguments.out) as path:
+                count = write_readings(batches, path)
         else:
             with _open_out(arguments.out) as out:
                 count = _write_csv(_reading_rows(batches), READING_COLUMNS, out)
@@ -48,9 +58,11 @@ def export_record(arguments: argparse.Namespace) -> int:
         if arguments.lines:
             from monitor.reports.record_lines import record_lines
 
+            names = names_on_record(here) if arguments.craft else {}
+            wanted = {craft_named(one, names) for one in arguments.craft}
             count = 0
             with _open_out(arguments.out) as out:
-                for line in record_lines(here.store):
+                for line in record_lines(here.store, wanted or None):
                     count += 1
                     print(line, file=out)
             return _tell(count, "links", arguments)
@@ -70,8 +82,8 @@ def export_alarms(arguments: argparse.Namespace) -> int:
 
 
 def _span_of(arguments: argparse.Namespace, here: Opened) -> tuple[datetime, datetime]:
-    since = _BEGINNING if arguments.since is None else at_time(arguments.since, here.yard)
-    until = at_time(arguments.until, here.yard)
+    since = _BEGINNING if arguments.since is None else at_time(arguments.since, here.yard, "--from")
+    until = at_time(arguments.until, here.yard, "--to")
     if since >= until:
         raise QuantityError(f"--from {arguments.since}: must be before --to")
     return since, until
@@ -106,7 +118,8 @@ def _write_rows(rows: Iterable[Mapping[str, str]], names: Sequence[str], path: P
     if path is not None and _is_parquet(path):
         from monitor.reports.parquet import write_rows
 
-        return write_rows(rows, names, path)
+        with _whole_file(path) as part:
+            return write_rows(rows, names, part)
     with _open_out(path) as out:
         return _write_csv(rows, names, out)
 
@@ -125,14 +138,38 @@ def _write_csv(rows: Iterable[Mapping[str, str]], names: Sequence[str], out: Tex
 def _open_out(path: Path | None) -> Iterator[TextIO]:
     """The file, or stdout for none and for ``-``."""
     if path is None or path == Path("-"):
+        write_stdout_as_file()
         yield sys.stdout
         return
-    try:
-        file = path.open("w", encoding="utf-8", newline="")
-    except OSError as error:
-        raise LaidupError(f"--out {path}: {error.strerror}") from error
-    with file:
+    with _whole_file(path) as part, part.open("w", encoding="utf-8", newline="") as file:
         yield file
+
+
+@contextmanager
+def _whole_file(path: Path) -> Iterator[Path]:
+    """Where to write a file that gets its name only once it is whole.
+
+    Half a record looks like a record whose end was cut off, so an export that fails or is
+    interrupted leaves the place as it was. What is no plain file, such as a device, is written to
+    as it is.
+    """
+    target = path.resolve()  # a link stays a link
+    if target.exists() and not target.is_file():
+        part = target
+    else:
+        part = target.with_name(f".{target.name}.part")
+    try:
+        yield part
+        if part != target:
+            if target.exists():  # who could not read it before cannot now
+                shutil.copymode(target, part)
+            part.replace(target)
+    except OSError as error:
+        raise LaidupError(f"--out {path}: {error.strerror or error}") from error
+    finally:
+        if part != target:
+            with suppress(OSError):
+                part.unlink()
 
 
 def _tell(count: int, what: str, arguments: argparse.Namespace) -> int:

@@ -128,8 +128,8 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
 
 
-def at_time(text: str | None, yard: Yard) -> datetime:
-    """Read ``--at``; a time without an offset is the yard's own."""
+def at_time(text: str | None, yard: Yard, flag: str = "--at") -> datetime:
+    """Read the time that a flag gives; one without an offset is the yard's own, none is now."""
     if text is None:
         return datetime.now(UTC)
     try:
@@ -142,7 +142,7 @@ def at_time(text: str | None, yard: Yard) -> datetime:
         return in_zone(in_our_time(exact), yard.zone)
     except ValueError as error:
         problem, remedy = problem_and_remedy(error)
-        raise QuantityError(f"--at: {problem}", remedy) from error
+        raise QuantityError(f"{flag}: {problem}", remedy) from error
 
 
 def daemon_clock(store: Store) -> Clock:

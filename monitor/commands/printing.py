@@ -12,8 +12,9 @@ _NO_END = 1_000_000  # columns of what is no terminal: nothing is wrapped there
 
 
 def print_json(content: object) -> None:
-    """Print an answer for machines."""
-    print(json.dumps(content, ensure_ascii=False, indent=1))
+    """Print an answer for machines: UTF-8, or where the locale has another encoding, ASCII."""
+    in_utf_8 = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
+    print(json.dumps(content, ensure_ascii=not in_utf_8, indent=1))
 
 
 def open_console(out: TextIO | None = None) -> "Console":

@@ -40,7 +40,8 @@ def run(arguments: argparse.Namespace) -> int:
         Progress() as progress,
     ):
         yard = here.yard
-        since, until = at_time(arguments.since, yard), at_time(arguments.until, yard)
+        since = at_time(arguments.since, yard, "--from")
+        until = at_time(arguments.until, yard, "--to")
         if until > datetime.now(UTC):
             raise QuantityError(f"--to {arguments.until}: lies ahead, nothing was read there yet")
         if since >= until:

@@ -15,7 +15,7 @@ MAKE_ROOM = (
 MEND = (
     "Stop laidup and keep a copy of the file as it is. Put your last good copy in its place, or"
     " save what can be read with `sqlite3 OLD .dump | sed 's/^ROLLBACK/COMMIT/' | sqlite3 NEW`,"
-    " and check the disk (README, The store)."
+    " and check the disk (docs/store.md)."
 )
 COMPARE = (
     "Compare the store with a backup, with the mails since and with the paper, and enter again what"

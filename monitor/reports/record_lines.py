@@ -10,15 +10,21 @@ a mail (its last line) shows that the end of a chain was cut off: ``laidup verif
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 from monitor.store.store import Store
 
 
-def record_lines(store: Store) -> Iterator[str]:
-    """Each link of each chain as a line of JSON, craft by craft, in the order of writing."""
+def record_lines(store: Store, wanted: Container[str] | None = None) -> Iterator[str]:
+    """Each link of each chain as a line of JSON, craft by craft, in the order of writing.
+
+    ``wanted`` holds the ids of the craft whose chains are written; None is all, also of craft whose
+    record cannot be read.
+    """
     with store.snapshot() as tx:
         for craft in tx.layup.chain.craft_ids():
+            if wanted is not None and craft not in wanted:
+                continue
             for link in tx.layup.links_of(craft):
                 said = {"craft": craft, "body": link.body, "hash": link.hash}
                 yield json.dumps(said, ensure_ascii=False)

@@ -34,7 +34,7 @@ _ONLY_SHOWN = ("[[shelf]]", "[[sensors]]")
 _YARD_HEAD = """\
 # The yard's own file. `laidup check` in this folder says what is wrong or missing in it.
 # What stands behind a # is an example: take the # away and put your own in.
-# README explains every key. Times are the yard's own.
+# docs/yard-file.md, in the program's folder, explains every key. Times are the yard's own.
 """
 _CRAFT_HEAD = """\
 # The yard's craft and the work done on them, as examples: take the # away and put your own in.

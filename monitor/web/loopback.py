@@ -5,7 +5,7 @@ from ipaddress import ip_address
 BEYOND = (
     "whoever reached it would see every owner's craft, for it asks nobody who they are; set"
     " 127.0.0.1, and put a proxy on the same machine before it that asks for a password"
-    " (README, The page on other machines)"
+    " (docs/page.md)"
 )
 
 

@@ -212,7 +212,7 @@ def test_add_without_a_name_takes_the_users_that_sensors_stand_behind(yard, caps
         (("revoke", DAEMON), "without it nobody watches"),
         (("begin", "--host", "192.0.2.10"), "every device trusts it"),
         (("renew-certificate", "--host", "https://x"), "no name or address"),
-        (("renew-certificate", "--ca-key", "no.key"), "there is no such file"),
+        (("renew-certificate", "--ca-key", "no.key"), "key is not there"),
     ],
 )
 def test_what_will_not_do_is_named_and_nothing_changes(yard, capsys, words, told):

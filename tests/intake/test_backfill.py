@@ -129,9 +129,7 @@ def test_a_header_that_is_not_known_is_refused_before_anything_is_taken(
 def test_a_file_that_is_no_text_is_refused(store, tmp_path):
     (tmp_path / "x.csv").write_bytes("at,sensor,label,unit,value\n".encode("utf-16"))
     with pytest.raises(ConfigurationError, match="Write it in UTF-8"):
-        import_readings_file(
-            store, file_decoder([SENSOR]), tmp_path / "x.csv", NOW, lambda _: None
-        )
+        import_readings_file(store, file_decoder([SENSOR]), tmp_path / "x.csv", NOW, lambda _: None)
 
 
 def test_a_file_that_says_otherwise_changes_nothing_and_is_kept_aside(store, tmp_path):
@@ -170,9 +168,7 @@ def test_what_is_broken_costs_its_own_line_and_no_other(store, tmp_path):
     for n, one in enumerate(bad):
         lines += [at.format(2 * n).encode() + one, (at.format(2 * n + 1) + good).encode()]
     file.write_bytes(b"\r\n".join(lines))
-    done = import_readings_file(
-        store, file_decoder([SENSOR]), file, NOW, lambda _: None
-    )
+    done = import_readings_file(store, file_decoder([SENSOR]), file, NOW, lambda _: None)
     assert (done.rows, done.new, done.aside) == (10, 5, 5)
     assert [complaint.split(": ", 1)[0] for complaint in done.complaints] == [
         f"line {2 * n + 2}" for n in range(5)

@@ -157,6 +157,10 @@ def _authority_key(arguments: argparse.Namespace, folder: BrokerFolder) -> bytes
     if arguments.ca_key == "-":
         return sys.stdin.buffer.read(_MOST_KEY_BYTES)
     path = Path(arguments.ca_key) if arguments.ca_key else folder.path / AUTHORITY_KEY
+    if not path.exists():
+        problem = "the authority's key is not there"
+        remedy = "Name the file where you keep it with --ca-key, or give it on stdin (--ca-key -)."
+        raise ConfigurationError([Fault(file=str(path), key="", problem=problem, remedy=remedy)])
     return read_text_file(path).encode()
 
 

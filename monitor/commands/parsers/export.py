@@ -15,7 +15,7 @@ def add_parser(children: Children, about: str) -> None:
         help=about,
         description=(
             "Writes CSV, or Parquet where FILE ends in .parquet (extra: data). Without --out, CSV"
-            " to stdout. What is exported, `laidup import` takes in again."
+            " to stdout. Readings and the record are taken in again by `laidup import`."
         ),
     )
     kinds = parser.add_subparsers(metavar="WHAT", required=True)
