@@ -20,6 +20,7 @@ from monitor.commands.warnings import (
 )
 from monitor.errors import (
     ConfigurationError,
+    DeliveryError,
     ForecastError,
     LaidupError,
     StoreDamagedError,
@@ -102,7 +103,7 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     if settings.ping is not None:
         tries.append(("Ping", partial(_check_pulse, settings.ping)))
     if settings.annunciator is not None:
-        tries.append(("Lamp", partial(_check_lamp, settings.annunciator)))
+        tries.append(("Lamp", partial(_check_lamp, settings, settings.annunciator)))
     if settings.forecast is not None:
         tries.append(("Forecast", partial(_check_forecast, settings.forecast, settings.yard)))
     return tries
@@ -261,10 +262,20 @@ def _check_pulse(settings: "PulseSettings") -> str:
     return check_ping(settings)
 
 
-def _check_lamp(settings: "AnnunciatorSettings") -> str:
+def _check_lamp(settings: Settings, lamp: "AnnunciatorSettings") -> str:
     from monitor.delivery.annunciator import check_annunciator
 
-    return check_annunciator(settings)
+    if lamp.username is not None and lamp.username == settings.broker.username:
+        # Not even tried: such a broker would end the watch's session for it.
+        raise DeliveryError(
+            "annunciator",
+            f"it speaks as {lamp.username}, as the watch does; a broker that calls clients by their"
+            " users, as deploy/mosquitto/yard.conf has it, ends the one for the other, without end."
+            " Set [annunciator] username to a user of its own with the same password"
+            f" ({lamp.username}-lamp, which `laidup access` makes)",
+            permanent=True,
+        )
+    return check_annunciator(lamp)
 
 
 def _check_forecast(settings: "ForecastSettings", yard: Yard) -> str:

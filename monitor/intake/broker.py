@@ -71,7 +71,10 @@ _CERTIFICATE_NAME = (
     "Name the broker in [broker] host as its certificate does, or have one issued for that name or"
     " address."
 )
-_CLIENT_ID = "Stop the other laidup, or give this one a [broker] client_id of its own."
+_CLIENT_ID = (
+    "Stop the other laidup, or give this one a [broker] client_id of its own; where [annunciator]"
+    " is set, give that a username of its own."
+)
 _ENDED = (
     "See that the broker runs and what its log says. Where it ends every connection at once, its"
     " port speaks TLS and laidup does not, or the other way round: set [broker] tls."

@@ -4,6 +4,7 @@ import errno
 import socket
 import ssl
 import time
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any, cast
 
@@ -101,25 +102,33 @@ def subscribe_to_drops(client: Client) -> int | None:
 def check_broker(settings: BrokerSettings) -> str:
     """Connect and subscribe once, beside a daemon that may be running, and say how it went.
 
+    A broker may call a client by its user's name (deploy/mosquitto/yard.conf); this is then the
+    daemon's own session, whatever it is called here. So it is neither begun anew nor ended, and
+    nothing is acknowledged: what waits there goes on waiting, and a daemon that runs is back in it
+    within seconds. A session that was not there before is not left behind.
+
     Raises
     ------
     BrokerError
         If the broker does not answer, refuses, or does not let the topics be read.
     """
-    # A name of its own, and no session to keep: the daemon's is left alone.
     name = f"{settings.client_id}-check-{time.time_ns() % 10**6}"
-    client = new_client(replace(settings, client_id=name, keep_session=False))
+    trial = replace(settings, client_id=name, keep_session=True, receive_maximum=1)
+    client = new_client(trial)
+    is_daemons = False
     answers: list[ReasonCode] = []
     granted: list[ReasonCode] = []
 
     def connected(
         client: Client,
         _userdata: object,
-        _flags: ConnectFlags,
+        flags: ConnectFlags,
         reason: ReasonCode,
         _properties: Properties | None,
     ) -> None:
+        nonlocal is_daemons
         answers.append(reason)
+        is_daemons = flags.session_present
         if not reason.is_failure:
             subscribe_topics(client, settings)
 
@@ -141,7 +150,7 @@ def check_broker(settings: BrokerSettings) -> str:
     end = time.monotonic() + _CONNECT_TIMEOUT_S
     while not granted and time.monotonic() < end and not any(one.is_failure for one in answers):
         _turn_network(client)
-    client.disconnect()
+    _end_trial(client, trial, keep=is_daemons)
     if not answers:
         silent = "something listens there, but it does not speak MQTT"
         raise _broker_error(settings, NoConnection(BrokerTrouble.PROTOCOL, silent))
@@ -155,6 +164,27 @@ def check_broker(settings: BrokerSettings) -> str:
         raise _broker_error(settings, NoConnection(BrokerTrouble.ACCESS, unread))
     topics = ", ".join(settings.topics)
     return f"{settings} answers, speaks MQTT {settings.version} and lets laidup read {topics}."
+
+
+def _end_trial(client: Client, trial: BrokerSettings, *, keep: bool) -> None:
+    """Say goodbye; what the trial itself began in the broker goes with it."""
+    properties = None
+    if trial.version == "5" and not keep:
+        properties = Properties(PacketTypes.DISCONNECT)  # type: ignore[no-untyped-call]
+        properties.SessionExpiryInterval = 0
+    client.disconnect(properties=properties)
+    client.loop_write()
+    if trial.version == "5" or keep:
+        return
+    # MQTT 3.1.1 ends a session only by beginning it anew under the same name.
+    last = new_client(replace(trial, keep_session=False))
+    with suppress(OSError, ValueError):
+        last.reconnect()
+        end = time.monotonic() + _CONNECT_TIMEOUT_S
+        while not last.is_connected() and time.monotonic() < end:
+            _turn_network(last)
+        last.disconnect()
+        last.loop_write()
 
 
 def _broker_error(settings: BrokerSettings, why: NoConnection) -> BrokerError:

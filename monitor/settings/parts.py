@@ -75,7 +75,7 @@ def annunciator_settings(
         host=broker.host,
         port=broker.port,
         topic=content.annunciator.topic,
-        username=broker.username,
+        username=content.annunciator.username or broker.username,
         password=password,
         tls=broker.tls,
         ca_file=_path_in(folder, broker.ca_file),

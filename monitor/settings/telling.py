@@ -113,6 +113,7 @@ class AnnunciatorBlock(Block):
     """``[annunciator]``: the retained topic that a lamp or siren at the yard follows."""
 
     topic: Annotated[Text, Field(pattern=r"^[^#+$][^#+]*[^#+/]$")]
+    username: Text | None = None  # of a connection of its own; the password is [broker]'s
 
 
 class PingBlock(Block):

@@ -25,7 +25,9 @@ from monitor.commands.access.certificates import (
     make_certificate,
 )
 from monitor.commands.access.folder import BrokerFolder
+from monitor.delivery.annunciator import check_annunciator
 from monitor.errors import ConfigurationError
+from monitor.settings.load import load_settings
 from tests.commands.test_init import init
 from tests.deploy.test_mosquitto import run
 from tests.real.broker import Broker
@@ -114,6 +116,30 @@ def test_laidup_itself_reaches_the_broker_with_what_init_wrote(yard, placed, cap
     said = capsys.readouterr().out
     assert "FAILED" not in said
     assert "Certificate: it holds for 729 days." in said
+
+
+def test_the_watch_and_its_lamp_hold_a_connection_each(yard, placed, capsys):
+    # The broker lets one connection live under a user: as one, each would end the other for good.
+    file = yard / "yard.toml"
+    lamp = '\n[annunciator]\ntopic = "mill-lane-storage/annunciator"\n'
+    text = file.read_text(encoding="utf-8").replace("port = 8883", f"port = {placed.port}")
+    file.write_text(text + lamp, encoding="utf-8")
+    assert main(["check", "--config", str(yard)]) == 1
+    assert "Set [annunciator] username to a user of its own" in capsys.readouterr().out
+    file.write_text(f'{text}{lamp}username = "{DAEMON}-lamp"\n', encoding="utf-8")
+    own = (yard / "secrets" / "broker.password").read_text(encoding="utf-8")
+    follower = [need("mosquitto_sub", "mosquitto-clients"), "-h", placed.host, "-p"]
+    follower += [str(placed.port), *as_user(yard, DAEMON, own), "-t", "mill-lane-storage/#", "-v"]
+    kept = ["-r", "-q", "1", "-t", "mill-lane-storage/air", "-m", "1"]
+    run("mosquitto_pub", placed, *as_user(yard, DAEMON, own), *kept, check=True)
+    with subprocess.Popen(follower, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as watch:
+        try:
+            assert watch.stdout.readline() == b"mill-lane-storage/air 1\n"
+            check_annunciator(load_settings(file).annunciator)
+            assert watch.stdout.readline() == b"mill-lane-storage/annunciator/check test\n"
+            assert watch.poll() is None  # and it was not thrown out
+        finally:
+            watch.terminate()
 
 
 def test_a_revoked_device_is_cut_off_and_the_others_go_on(yard, placed, tmp_path):
@@ -358,8 +384,11 @@ def test_after_any_acts_the_three_files_name_the_same_users(tmp_path_factory, ac
     lines = (folder.path / "laidup.passwords").read_text().splitlines()
     listed = re.findall(r"^user (\S+)$", (folder.path / "laidup.acl").read_text(), re.MULTILINE)
     assert {user.name for user in folder.read_users().users} == there
-    assert {line.partition(":")[0] for line in lines} == there == set(listed)
-    assert len(lines) == len(listed) == len(there)
+    names = there | {"laidup-mill-lamp"}  # laidup's second connection, which is no user of its own
+    assert {line.partition(":")[0] for line in lines} == names == set(listed)
+    assert len(lines) == len(listed) == len(names)
+    with pytest.raises(ConfigurationError, match="there is such a user"):
+        folder.add_user("laidup-mill-lamp", UserKind.SENDER, "", NOW)
 
 
 def test_passwords_are_long_random_and_can_be_typed():

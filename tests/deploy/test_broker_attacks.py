@@ -18,8 +18,9 @@ from monitor.errors import BrokerError
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.drops import DROPPED_TOPIC
 from monitor.intake.session import check_broker
+from tests.deploy.test_mosquitto import run
 from tests.real.need import wait_until
-from tests.real.yard_broker import DAEMON
+from tests.real.yard_broker import DAEMON, as_user
 
 NOT_AUTHORISED = 0x87  # MQTT 5.0, section 2.4
 LAMP, GATEWAY = "yardlamp", "shedgate"
@@ -164,6 +165,36 @@ def test_laidup_says_what_keeps_it_from_the_yard_s_broker(yard_broker, wrong, re
     with pytest.raises(BrokerError) as told:
         check_broker(settings_of(yard_broker, **wrong))
     assert remedy in str(told.value)
+
+
+@pytest.mark.parametrize("version", ["5", "3.1.1"])
+def test_a_check_loses_nothing_that_waits_for_the_daemon(yard_broker, version):
+    # yard.conf calls a client by its user, so that the check is given the daemon's own session.
+    daemon = as_user(yard_broker, DAEMON)
+    session = ["-i", DAEMON, "-c", "-q", "1", "-t", "mill-lane/#"]
+    run("mosquitto_sub", yard_broker, *daemon, *session, "-E", check=True)
+    for value in ("4.5", "5.5"):
+        sent = ["-q", "1", "-t", OWN, "-m", value]
+        run("mosquitto_pub", yard_broker, *as_user(yard_broker, GATEWAY), *sent, check=True)
+    for _ in range(2):
+        assert check_broker(settings_of(yard_broker, version=version))
+    heard = run("mosquitto_sub", yard_broker, *daemon, *session, "-C", "2", "-W", "15")
+    assert heard.stdout.split() == ["4.5", "5.5"]
+
+
+@pytest.mark.parametrize("version", ["5", "3.1.1"])
+def test_a_check_leaves_no_session_of_its_own_behind(broker, version, monkeypatch):
+    monkeypatch.setattr("monitor.intake.session.time.time_ns", lambda: 7)
+    assert check_broker(BrokerSettings(port=broker.port, client_id="mill", version=version))
+    found = []
+    client = paho.Client(CallbackAPIVersion.VERSION2, "mill-check-7", clean_session=False)
+    client.on_connect = lambda _c, _u, flags, _why, _p: found.append(flags.session_present)
+    client.connect("127.0.0.1", broker.port)
+    client.loop_start()
+    wait_until(lambda: found, 10, "the broker to answer")
+    client.disconnect()
+    client.loop_stop()
+    assert found == [False]
 
 
 def test_old_tls_is_refused(yard_broker):

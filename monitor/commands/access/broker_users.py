@@ -67,8 +67,10 @@ def hash_password(password: str) -> str:
 
 
 def password_file_text(users: Iterable[BrokerUserEntry]) -> str:
-    """Mosquitto's ``password_file``: a line a user."""
-    return "".join(f"{user.name}:{user.password_hash}\n" for user in users)
+    """Mosquitto's ``password_file``: a line a user, and one for laidup's second connection."""
+    return "".join(
+        f"{name}:{user.password_hash}\n" for user in users for name in connection_names(user)
+    )
 
 
 def access_list_text(book: BrokerUsers) -> str:
@@ -76,8 +78,17 @@ def access_list_text(book: BrokerUsers) -> str:
     blocks = [_LIST_HEAD]
     for user in book.users:
         lines = [f"topic {access} {topic}" for access, topic in topics_of(user, book)]
-        blocks.append("\n".join([f"user {user.name}", *lines]) + "\n")
+        blocks += ["\n".join([f"user {name}", *lines, ""]) for name in connection_names(user)]
     return "\n".join(blocks)
+
+
+def connection_names(user: BrokerUserEntry) -> list[str]:
+    """A name for each connection that a user holds.
+
+    The broker lets one connection live under a name, and laidup has two: readings come in by one,
+    the lamp is told by the other.
+    """
+    return [user.name, f"{user.name}-lamp"] if user.kind is UserKind.DAEMON else [user.name]
 
 
 def topics_of(user: BrokerUserEntry, book: BrokerUsers) -> list[tuple[str, str]]:

@@ -17,6 +17,7 @@ from monitor.commands.access.broker_users import (
     BrokerUsers,
     UserKind,
     access_list_text,
+    connection_names,
     hash_password,
     make_password,
     password_file_text,
@@ -121,7 +122,7 @@ class BrokerFolder:
             If there is such a user.
         """
         book = self.read_users()
-        if name in {user.name for user in book.users}:
+        if any(name in connection_names(user) for user in book.users):
             raise error_at(
                 self.path / _USERS,
                 name,
