@@ -60,7 +60,7 @@ class YardFrames:
             Columns ``at`` (UTC), ``sensor``, ``channel``, ``value`` (in the channel's unit: degrees
             Celsius, per cent, V, A) and ``flag`` (QARTOD, 1 to 4).
         """
-        begin, end = self._moment_ms(since), self._moment_ms(until or datetime.now(UTC))
+        begin, end = self._time_ms(since), self._time_ms(until or datetime.now(UTC))
         with self._store.snapshot() as tx:
             traces = tx.readings.traces_between(list(tx.readings.known_series()), begin, end)
         parts = [
@@ -90,7 +90,7 @@ class YardFrames:
             ``now_c``, ``low_c``, ``limit_c``, ``margin_k`` (NaN: not known) and ``deadline``.
         """
         begin, end = (
-            datetime.fromtimestamp(self._moment_ms(one) / 1000, UTC)
+            datetime.fromtimestamp(self._time_ms(one) / 1000, UTC)
             for one in (since, until or datetime.now(UTC))
         )
         with self._store.snapshot() as tx:
@@ -123,6 +123,6 @@ class YardFrames:
         """Let go of the store."""
         self._store.close()
 
-    def _moment_ms(self, said: str | datetime) -> int:
+    def _time_ms(self, said: str | datetime) -> int:
         at = datetime.fromisoformat(said) if isinstance(said, str) else said
         return to_ms(at if at.tzinfo is not None else at.replace(tzinfo=self._settings.yard.zone))

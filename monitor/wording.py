@@ -2,8 +2,8 @@
 
 A sentence that is stored does not know who will read it. It carries each quantity in brackets
 that nobody types, with its UCUM code: ``⟦-3.61 Cel⟧``, ``⟦2.0 K⟧``, ``⟦0.41 L⟧``, ``⟦~0.8 L⟧``
-for one that is meant roughly; and of a person the id alone, ``⟦@sam⟧``. `told` puts every one of
-them into a reader's units and names; all else in the text stays as it is, names with brackets of
+for one that is meant roughly; and of a person the id alone, ``⟦@sam⟧``. `in_reader_units` puts them
+into a reader's units and names; all else in the text stays as it is, names with brackets of
 their own and sentences of earlier seasons too.
 """
 
@@ -22,8 +22,8 @@ from monitor.units import (
     volume_text,
 )
 
-_KEPT = re.compile(r"⟦(~?)(-?\d{1,9}(?:\.\d{1,6})?) (Cel|K|L)⟧")
-_KEPT_PERSON = re.compile(r"⟦@([^⟦⟧]{1,80})⟧")
+_STORED_QUANTITY = re.compile(r"⟦(~?)(-?\d{1,9}(?:\.\d{1,6})?) (Cel|K|L)⟧")
+_STORED_PERSON = re.compile(r"⟦@([^⟦⟧]{1,80})⟧")
 _DECIMALS = 4  # kept; 0.01 would now and then round to another tenth of a degree Fahrenheit
 _GALLON_L = 128 * FLUID_OUNCE_L
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
@@ -82,9 +82,9 @@ class Wording:
         """Write how much to take along, no finer than that is known."""
         return self._written(value_l, "L", rough=True)
 
-    def told(self, text: str) -> str:
+    def in_reader_units(self, text: str) -> str:
         """Put the quantities kept inside a text into the reader's units; it never raises."""
-        return text if self.units is None else told(text, self.units, self.people)
+        return text if self.units is None else in_reader_units(text, self.units, self.people)
 
     def person(self, said: str) -> str:
         """Write who did something: their name, where the record holds their id.
@@ -134,17 +134,17 @@ class Wording:
         local = at.astimezone(self.zone)
         return f"{local:%a} {local.day}"
 
-    def moment(self, at: datetime) -> str:
+    def full_time(self, at: datetime) -> str:
         """Write a time in full: ``Saturday 14 November, 16:00 CST``."""
         return f"{self.weekday(at)}, {at.astimezone(self.zone):%H:%M %Z}"
 
     def _written(self, value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
         if not math.isfinite(value):
             return "not known" if math.isnan(value) else "no limit"
-        return self.told(kept(value, code, digits, rough=rough))
+        return self.in_reader_units(stored_quantity(value, code, digits, rough=rough))
 
 
-def kept(value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
+def stored_quantity(value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
     """Write a finite number as it is kept inside a text.
 
     A whole number without a decimal point is read without one: ``⟦0 Cel⟧`` is ``32 °F``.
@@ -156,10 +156,10 @@ def kept(value: float, code: str, digits: int = 1, *, rough: bool = False) -> st
     return f"⟦{'~' if rough else ''}{number} {code}⟧"
 
 
-FREEZING = kept(0.0, "Cel", 0)  # water's, for texts
+FREEZING = stored_quantity(0.0, "Cel", 0)  # water's, for texts
 
 
-def told(text: str, units: Units, people: Mapping[str, str] | None = None) -> str:
+def in_reader_units(text: str, units: Units, people: Mapping[str, str] | None = None) -> str:
     """Put the quantities kept inside a text into a reader's units, and names in place of ids.
 
     Parameters
@@ -178,8 +178,8 @@ def told(text: str, units: Units, people: Mapping[str, str] | None = None) -> st
     read = text
     if "⟦" in text:
         known = people or {}
-        read = _KEPT.sub(lambda found: _read(found, units), read)
-        read = _KEPT_PERSON.sub(lambda found: known.get(found[1], found[1]), read)
+        read = _STORED_QUANTITY.sub(lambda found: _read(found, units), read)
+        read = _STORED_PERSON.sub(lambda found: known.get(found[1], found[1]), read)
     return read if units.data else typeset(read)
 
 

@@ -15,7 +15,7 @@ from monitor.units import (
     VOLUME,
     parse_quantity,
 )
-from monitor.wording import SI, Units, Wording, hours_in_words, listed, told, typeset
+from monitor.wording import SI, Units, Wording, hours_in_words, in_reader_units, listed, typeset
 
 KEPT = Wording(units=None)
 METRIC, CUSTOMARY = Units(), Units(temperature="F", volume="fl oz")
@@ -37,19 +37,19 @@ def plain(text):
 @given(st.floats(-80.0, 80.0), READERS)
 def test_a_temperature_that_was_kept_is_read_within_the_last_digit_shown(value_c, units):
     # 0.05 °C or 0.05 °F of rounding, and 0.000 05 °C of what was kept.
-    shown = plain(told(KEPT.temperature(value_c), units))
+    shown = plain(in_reader_units(KEPT.temperature(value_c), units))
     assert abs(parse_quantity(shown, TEMPERATURE) - value_c) <= 0.05 + 0.0001
 
 
 @given(st.floats(0.0, 80.0), READERS)
 def test_a_difference_that_was_kept_is_scaled_and_never_shifted(value_k, units):
-    shown = plain(told(KEPT.difference(value_k), units)).replace("°", "")
+    shown = plain(in_reader_units(KEPT.difference(value_k), units)).replace("°", "")
     assert abs(parse_quantity(shown, TEMPERATURE_DIFFERENCE) - value_k) <= 0.05 + 0.0001
 
 
 @given(st.floats(0.0, 500.0), READERS)
 def test_a_volume_that_was_kept_is_read_within_the_last_digit_shown(value_l, units):
-    shown = plain(told(KEPT.volume(value_l), units))
+    shown = plain(in_reader_units(KEPT.volume(value_l), units))
     step_l = {
         "L": 0.01 if value_l < 9.9 else 0.1,
         "fl oz": FLUID_OUNCE_L,
@@ -62,7 +62,7 @@ def test_a_volume_that_was_kept_is_read_within_the_last_digit_shown(value_l, uni
 
 @given(st.floats(0.0, 500.0), READERS)
 def test_a_rough_volume_is_no_finer_than_a_tenth_of_a_litre_or_an_ounce(value_l, units):
-    shown = plain(told(KEPT.about(value_l), units))
+    shown = plain(in_reader_units(KEPT.about(value_l), units))
     step_l = {"L": 0.1 if value_l < 9.5 else 1.0, "fl oz": FLUID_OUNCE_L}
     least = step_l.get(shown.partition(" ")[2], 12.8 * FLUID_OUNCE_L)
     assert abs(parse_quantity(shown, VOLUME) - value_l) <= least / 2 + 0.0001
@@ -76,25 +76,27 @@ ANY = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="⟦")
 @example("Gull {3 Cel} {2 K}", METRIC)
 @example("down to -7.2 °C: 14 fl oz poured on 4 Nov", CUSTOMARY)
 def test_a_text_without_kept_quantities_is_only_set_and_for_machines_not_even_that(text, units):
-    assert told(text, units) == (text if units.data else typeset(text))
+    assert in_reader_units(text, units) == (text if units.data else typeset(text))
 
 
 @given(st.text(st.sampled_from("⟦⟧~-0123456789. CelKL")), READERS)
 @example("⟦ Cel⟧ ⟦-3 Cel ⟦3 F⟧ ⟦1e9 Cel⟧ ⟦99999999999999999999 Cel⟧ ⟦3.5Cel⟧", METRIC)
 def test_reading_never_raises_and_what_is_no_quantity_stays(text, units):
-    found = told(text, units)
+    found = in_reader_units(text, units)
     assert isinstance(found, str)
     if "Cel" not in text and "K" not in text and "L" not in text:
         assert plain(found) == plain(text)
 
 
 def test_the_freezing_point_of_water_is_exact_and_that_of_a_mix_is_not():
-    assert [plain(told(KEPT.ice_point(0.0), units)) for units in (METRIC, CUSTOMARY)] == [
+    assert [
+        plain(in_reader_units(KEPT.ice_point(0.0), units)) for units in (METRIC, CUSTOMARY)
+    ] == [
         "0 °C",
         "32 °F",
     ]
-    assert plain(told(KEPT.ice_point(-0.04), METRIC)) == "0.0 °C"
-    assert plain(told(KEPT.ice_point(-4.0), METRIC)) == "-4.0 °C"
+    assert plain(in_reader_units(KEPT.ice_point(-0.04), METRIC)) == "0.0 °C"
+    assert plain(in_reader_units(KEPT.ice_point(-4.0), METRIC)) == "-4.0 °C"
 
 
 def test_a_sentence_reads_in_each_readers_units_and_as_si_for_machines():
@@ -102,19 +104,21 @@ def test_a_sentence_reads_in_each_readers_units_and_as_si_for_machines():
         f"Inside {KEPT.temperature(-3.61)} now, {KEPT.difference(2.0)} short; pour"
         f" {KEPT.about(0.8)}, ice at {KEPT.temperature(0.0, 0)}."
     )
-    assert plain(told(sentence, METRIC)) == (
+    assert plain(in_reader_units(sentence, METRIC)) == (
         "Inside -3.6 °C now, 2.0 °C short; pour 0.8 L, ice at 0 °C."
     )
     # SP 811: t/°F = 1.8 t/°C + 32; 0.8 L are 27.05 US fl oz.
-    assert plain(told(sentence, CUSTOMARY)) == (
+    assert plain(in_reader_units(sentence, CUSTOMARY)) == (
         "Inside 25.5 °F now, 3.6 °F short; pour 27 fl oz, ice at 32 °F."
     )
-    assert told(sentence, SI) == "Inside -3.6 °C now, 2.0 K short; pour 0.8 L, ice at 0 °C."
+    assert (
+        in_reader_units(sentence, SI) == "Inside -3.6 °C now, 2.0 K short; pour 0.8 L, ice at 0 °C."
+    )
 
 
 def test_what_was_told_once_is_not_told_anew():
-    once = told(KEPT.temperature(-3.61), CUSTOMARY)
-    assert told(once, METRIC) == once
+    once = in_reader_units(KEPT.temperature(-3.61), CUSTOMARY)
+    assert in_reader_units(once, METRIC) == once
 
 
 def test_what_is_not_known_or_has_no_limit_is_said_in_words():

@@ -10,8 +10,8 @@ from monitor.commands.opening import (
     Opened,
     at_time,
     daemon_clock,
+    open_read_only,
     open_to_act,
-    open_to_look,
     read_craft_in_care,
 )
 from monitor.commands.printing import print_json
@@ -90,7 +90,7 @@ def _parse_until(text: str, here: Opened) -> datetime:
 
 def list_alarms(arguments: argparse.Namespace) -> int:
     """Show the open alarms, or those raised in the last days."""
-    with open_to_look(arguments) as here:
+    with open_read_only(arguments) as here:
         now = daemon_clock(here.store).now()
         with here.store.snapshot() as tx:
             if arguments.days is None:
@@ -120,7 +120,7 @@ def list_alarms(arguments: argparse.Namespace) -> int:
 
 def show_alarm_history(arguments: argparse.Namespace) -> int:
     """Show every change of one alarm."""
-    with open_to_look(arguments) as here:
+    with open_read_only(arguments) as here:
         with here.store.snapshot() as tx:
             alarm = _find_alarm(tx, arguments.alarm)
             history = tx.alarms.history_of(alarm.id)
@@ -155,7 +155,7 @@ def print_cap(arguments: argparse.Namespace) -> int:
     """Write one alarm as a CAP 1.2 alert."""
     from monitor.alarms.letters.cap import cap_of, cap_sender
 
-    with open_to_look(arguments) as here, here.store.snapshot() as tx:
+    with open_read_only(arguments) as here, here.store.snapshot() as tx:
         alarm = _find_alarm(tx, arguments.alarm)
         names = Names.of(here.yard, read_craft_in_care(here, datetime.now(UTC)))
         document = cap_of(tx, names, alarm.id, cap_sender(here.yard))

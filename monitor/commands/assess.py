@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from monitor.commands.opening import (
     at_time,
     daemon_clock,
-    open_to_look,
+    open_read_only,
     read_craft_in_care,
 )
 from monitor.commands.printing import open_console, print_table
@@ -34,9 +34,9 @@ _SEASON = timedelta(days=300)  # far enough back to find what each circuit has b
 def run(arguments: argparse.Namespace) -> int:
     """Show the judgement."""
     origins: list[str] = []
-    with open_to_look(arguments) as here:
+    with open_read_only(arguments) as here:
         yard, now = here.yard, daemon_clock(here.store).now()
-        at = now if arguments.at is None else _parse_moment(arguments.at, yard, now)
+        at = now if arguments.at is None else _parse_time(arguments.at, yard, now)
         craft = read_craft_in_care(here, at)
         # What the daemon judged may rest on a record that it had not checked yet.
         if arguments.at is None and not any(one.unreadable for one in craft):
@@ -214,7 +214,7 @@ def _table_of_craft(picture: Picture, wording: "Wording") -> "Table":
     return table
 
 
-def _parse_moment(text: str, yard: Yard, now: datetime) -> datetime:
+def _parse_time(text: str, yard: Yard, now: datetime) -> datetime:
     at = now if text == "now" else at_time(text, yard)
     if at > now:
         raise QuantityError(f"--at {text}: lies ahead, and nothing can be read from there")

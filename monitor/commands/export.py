@@ -16,7 +16,7 @@ from monitor.commands.opening import (
     at_time,
     craft_named,
     names_on_record,
-    open_to_look,
+    open_read_only,
     read_records,
 )
 from monitor.commands.progress import Progress
@@ -38,7 +38,7 @@ _BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
 
 def export_readings(arguments: argparse.Namespace) -> int:
     """Write readings as their sensors sent them."""
-    with open_to_look(arguments) as here, Progress() as progress:
+    with open_read_only(arguments) as here, Progress() as progress:
         since, until = _span_of(arguments, here)
         batches = _count_batches(sent_readings(here.store, to_ms(since), to_ms(until)), progress)
         if _is_parquet(arguments.out):
@@ -54,7 +54,7 @@ def export_readings(arguments: argparse.Namespace) -> int:
 
 def export_record(arguments: argparse.Namespace) -> int:
     """Write every entry on record; or with --lines the chained links of each craft."""
-    with open_to_look(arguments) as here:
+    with open_read_only(arguments) as here:
         if arguments.lines:
             from monitor.reports.record_lines import record_lines
 
@@ -73,7 +73,7 @@ def export_record(arguments: argparse.Namespace) -> int:
 
 def export_alarms(arguments: argparse.Namespace) -> int:
     """Write the alarms that were raised in a stretch."""
-    with open_to_look(arguments) as here:
+    with open_read_only(arguments) as here:
         since, until = _span_of(arguments, here)
         with here.store.snapshot() as tx:
             alarms = tx.alarms.raised_between(since, until)

@@ -18,8 +18,8 @@ from monitor.errors import Fault, QuantityError, RecordError, fault_from, proble
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load_settings
-from monitor.settings.moments import moment_of
 from monitor.settings.work_list import craft_meant
+from monitor.settings.written_times import parse_past_time
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
@@ -58,7 +58,7 @@ class Opened:
 
 
 @contextmanager
-def open_to_look(arguments: argparse.Namespace) -> Iterator[Opened]:
+def open_read_only(arguments: argparse.Namespace) -> Iterator[Opened]:
     """Open everything that a command about craft needs, only to look: nothing is written.
 
     Raises
@@ -138,7 +138,7 @@ def at_time(text: str | None, yard: Yard, flag: str = "--at") -> datetime:
         exact = None  # in words
     try:
         if exact is None:
-            return moment_of(text, datetime.now(yard.zone))
+            return parse_past_time(text, datetime.now(yard.zone))
         return in_zone(in_our_time(exact), yard.zone)
     except ValueError as error:
         problem, remedy = problem_and_remedy(error)

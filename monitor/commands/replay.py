@@ -11,7 +11,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from monitor.commands.opening import at_time, open_to_look
+from monitor.commands.opening import at_time, open_read_only
 from monitor.commands.printing import print_table
 from monitor.commands.progress import Progress
 from monitor.errors import LaidupError, QuantityError
@@ -35,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     every = _parse_step(arguments.every)
     with (
-        open_to_look(arguments) as here,
+        open_read_only(arguments) as here,
         _open_output(arguments.out) as out,
         Progress() as progress,
     ):

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 from monitor.clock import from_ms, to_ms
-from monitor.commands.opening import Opened, open_to_act, open_to_look, read_craft_in_care
+from monitor.commands.opening import Opened, open_read_only, open_to_act, read_craft_in_care
 from monitor.commands.printing import print_json
 from monitor.commands.progress import Progress
 from monitor.errors import QuantityError
@@ -19,7 +19,7 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.reports.letter import letter, readers
     from monitor.reports.week import compose
 
-    opened = (open_to_act if arguments.send else open_to_look)(arguments)
+    opened = (open_to_act if arguments.send else open_read_only)(arguments)
     with opened as here, Progress() as progress:
         yard, now = here.yard, datetime.now(UTC)
         monday = _monday_of(arguments.week, here, now)

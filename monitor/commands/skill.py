@@ -4,7 +4,7 @@ import argparse
 from datetime import timedelta
 from math import isfinite
 
-from monitor.commands.opening import daemon_clock, open_to_look
+from monitor.commands.opening import daemon_clock, open_read_only
 from monitor.commands.printing import print_json, print_table
 from monitor.errors import QuantityError
 from monitor.reports.skill import FEWEST_NIGHTS, Skill, skill_json, skill_lines, skill_of
@@ -15,7 +15,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Show how true the words were."""
     if arguments.days < 1:
         raise QuantityError(f"--days {arguments.days}: give a number of days above 0")
-    with open_to_look(arguments) as here:
+    with open_read_only(arguments) as here:
         now = daemon_clock(here.store).now()
         first = now.astimezone(here.yard.zone).date() - timedelta(days=arguments.days)
         with here.store.snapshot() as tx:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.commands.jobs import job_states, print_jobs
-from monitor.commands.opening import daemon_clock, open_to_look, read_craft_in_care
+from monitor.commands.opening import daemon_clock, open_read_only, read_craft_in_care
 from monitor.commands.printing import print_json
 from monitor.commands.status_json import status_json
 from monitor.commands.status_lines import calibration_lines, clock_lines, watch_lines
@@ -46,7 +46,7 @@ _SAID: dict[Channel, Callable[[float], str]] = {
 
 def run(arguments: argparse.Namespace) -> int:
     """Tell how laidup fares; 1 if the lay-up record is not what was written, else 0."""
-    with open_to_look(arguments) as here:
+    with open_read_only(arguments) as here:
         now = daemon_clock(here.store).now()
         if arguments.json:
             whole, answer = status_json(here, now)

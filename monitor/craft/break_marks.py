@@ -25,7 +25,7 @@ def answer_in(craft: str, said: Mapping[str, Any]) -> BreakAnswer | None:
     """What the body of a link says of breaks; None where it says nothing that can be read."""
     content = said.get(LinkKind.BREAK)
     keys = marked_keys(content)
-    if keys is None or moment_ms(said.get("written_at")) is None:
+    if keys is None or link_time_ms(said.get("written_at")) is None:
         return None
     by = content.get("compared_by") if isinstance(content, dict) else None
     return BreakAnswer(
@@ -41,7 +41,7 @@ def marks_in(bodies: Mapping[int, dict[str, Any]]) -> dict[str, tuple[int, datet
     known: dict[str, tuple[int, datetime]] = {}
     for number, said in sorted(bodies.items()):
         keys = marked_keys(said.get(LinkKind.BREAK))
-        if keys and moment_ms(said.get("written_at")) is not None:
+        if keys and link_time_ms(said.get("written_at")) is not None:
             at = datetime.fromisoformat(str(said["written_at"]))
             known.update({key: (number, at) for key in keys if key not in known})
     return known
@@ -76,7 +76,7 @@ def marked_keys(content: object) -> list[str] | None:
     return found
 
 
-def moment_ms(said: object) -> int | None:
+def link_time_ms(said: object) -> int | None:
     """A time in a link's body [ms since 1970]; None where it is none."""
     try:
         return round(datetime.fromisoformat(str(said)).timestamp() * 1000)

@@ -8,9 +8,9 @@ from typing import Any
 from monitor.craft.break_marks import (
     confirmed_keys,
     last_corrections,
+    link_time_ms,
     marked_keys,
     marks_in,
-    moment_ms,
 )
 from monitor.craft.breaks import (
     Break,
@@ -187,7 +187,7 @@ def _own_fault(
     content = said.get(link.kind)
     if not isinstance(content, dict) or (link.kind == LinkKind.ENTRY and link.body):
         return Tampering.CHANGED, "is not of the kind that the list of links says"
-    if moment_ms(said.get("written_at")) is None:
+    if link_time_ms(said.get("written_at")) is None:
         return Tampering.CHANGED, "does not say when it was written"
     if link.kind == LinkKind.BREAK and marked_keys(content) is None:
         return Tampering.CHANGED, "marks no breaks that laidup could have found"
@@ -200,7 +200,7 @@ def _own_fault(
     if entry is not None and (entry.hash, entry.entry_id, entry.at_ms) != (
         link.hash,
         content.get("id"),
-        moment_ms(content.get("at")),
+        link_time_ms(content.get("at")),
     ):
         return Tampering.CHANGED, "has another id, time or hash in its row than it was written with"
     return None

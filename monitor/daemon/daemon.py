@@ -30,9 +30,9 @@ from monitor.daemon.watching import WatchLoop
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import Couriers
+from monitor.delivery.life_signals import LifeSignals
 from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.pulse import Pulse
-from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.store_notice import StoreNotice
 from monitor.health.store_faults import HealthFacts
 from monitor.health.telling import AccountSocket, account_socket
@@ -139,7 +139,7 @@ class Daemon:
         self._told_at = AccountSocket(
             account_socket(settings.store_url, settings.file), self._health.make_account
         )
-        self._signs = SignsOfLife(
+        self._signs = LifeSignals(
             self._turning,
             account=self._health.make_account,
             lamp=Annunciator(store, settings.annunciator, clock) if settings.annunciator else None,

@@ -26,7 +26,7 @@ from monitor.judgement.damp.venting_and_mould import mould_indices
 from monitor.judgement.frost.judge import Coolings, FrostInputs, FrostView, cool_circuits
 from monitor.judgement.frost.past_ice import Part
 from monitor.store.store import Store
-from monitor.yard.readers import words_kept
+from monitor.yard.readers import wording_for_store
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Yard, shelters
 
@@ -181,6 +181,6 @@ def craft_in_care(
     records: Iterable[CraftRecord], yard: Yard, at: datetime
 ) -> tuple[StoredCraft, ...]:
     """The craft of these records that were in the yard's care at a time, in the records' order."""
-    known, words = shelters(yard), words_kept(yard, at)
+    known, words = shelters(yard), wording_for_store(yard, at)
     found = (stored_craft(record, known, at, words) for record in records)
     return tuple(one for one in found if one is not None)

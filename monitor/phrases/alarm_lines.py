@@ -29,7 +29,7 @@ def headline_text(alarm: Alarm, words: Wording) -> str:
 
 def _headline_of(headline: HeadlineFacts | WrittenLine, cause: str, words: Wording) -> str:
     if isinstance(headline, WrittenLine):
-        return words.told(headline.text)
+        return words.in_reader_units(headline.text)
     title = cause_title(cause, ahead=headline.ahead).lower()
     if headline.blind is not None:
         return f"{headline.subject}: {title}; {_BLIND[headline.blind]}, so it cannot clear"
@@ -47,7 +47,7 @@ def reason_text(event: AlarmEvent, alarm: Alarm, words: Wording) -> str:
     """Why an alarm changed."""
     why = event.why
     if isinstance(why, WrittenLine):
-        return words.told(why.text)
+        return words.in_reader_units(why.text)
     return _reason_of(why, alarm, words)
 
 

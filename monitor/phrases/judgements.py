@@ -185,7 +185,7 @@ def _words_of(seen: Assessment) -> _Words:
 
 def _set_for_reader(text: str, words: Wording) -> str:
     """Sentences with the first letter large, and the record's own quantities in reader's units."""
-    said = words.told(text)
+    said = words.in_reader_units(text)
     if words.units is not None and not words.units.data:
         said = typeset(said)
     return said[:1].upper() + said[1:]

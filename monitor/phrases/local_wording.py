@@ -25,7 +25,7 @@ class LocalWording(Wording):
         """Write a day near by, in full: ``Samstag, 14. November``."""
         return self._by(catalogue_of(self.language).days.weekday, at)
 
-    def moment(self, at: datetime) -> str:
+    def full_time(self, at: datetime) -> str:
         """Write a time in full: ``Samstag, 14. November, 16:00 Uhr CET``."""
         local = at.astimezone(self.zone)
         # The zone by its sign, as clocks and mails have it; CLDR spells most zones out.

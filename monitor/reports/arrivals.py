@@ -22,7 +22,7 @@ from monitor.reports.standing_work import (
     newest_forecast,
     standing_work_lines,
 )
-from monitor.store.housekeeping_memory import ToldArrival
+from monitor.store.housekeeping_memory import NotifiedArrival
 from monitor.store.store import Store
 from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import ACTIVE
@@ -137,7 +137,7 @@ class ArrivalList:
             return 0
         readers = [one for one in _readers(self._yard) if not _is_quiet(one, self._yard, now)]
         with self._store.snapshot() as tx:
-            told = tx.told_arrivals.told_since(now - _LOOK_BACK)
+            told = tx.notified_arrivals.notified_since(now - _LOOK_BACK)
             new = {one.id: _arrivals_of(came, one) - told for one in readers}
             if not any(new.values()):
                 return 0
@@ -147,11 +147,11 @@ class ArrivalList:
             message for one in readers for message in self._messages(one, arrivals, new[one.id])
         ]
         with self._store.transaction() as tx:
-            tx.told_arrivals.put((each for some in new.values() for each in some), now)
+            tx.notified_arrivals.put((each for some in new.values() for each in some), now)
             return tx.outbox.add(written)
 
     def _messages(
-        self, person: Person, arrivals: Iterable[Arrival], new: Set[ToldArrival]
+        self, person: Person, arrivals: Iterable[Arrival], new: Set[NotifiedArrival]
     ) -> list[Message]:
         untold = {one.craft for one in new}
         mine = [one for one in arrivals if one.work.craft.id in untold]
@@ -172,10 +172,10 @@ class ArrivalList:
         )
 
 
-def _arrivals_of(came: Iterable[StoredCraft], person: Person) -> frozenset[ToldArrival]:
+def _arrivals_of(came: Iterable[StoredCraft], person: Person) -> frozenset[NotifiedArrival]:
     """What came in of the spaces that a person sees to."""
     return frozenset(
-        ToldArrival(one.id, one.since, person.id)
+        NotifiedArrival(one.id, one.since, person.id)
         for one in came
         if one.since is not None and (not person.spaces or one.space in person.spaces)
     )
@@ -193,7 +193,7 @@ def _readers(yard: Yard) -> list[Person]:
 def arrivals_text(arrivals: Sequence[Arrival], yard: Yard, words: Wording) -> str:
     """The list in words: each craft with its job, and how cold the nights ahead may get."""
     shown = arrivals[:_SHOWN]
-    lines = [f"{plain(yard.name)}, {words.moment(words.now)}", "", "CAME IN, NOT LAID UP"]
+    lines = [f"{plain(yard.name)}, {words.full_time(words.now)}", "", "CAME IN, NOT LAID UP"]
     jobs = standing_work_lines([one.work for one in shown], yard, words)
     for one, job in zip(shown, jobs, strict=True):
         cold = cold_ahead_text(one.ahead, yard.space(one.work.craft.space), words)

@@ -76,7 +76,7 @@ def skill_figure(skill: Skill) -> str:
     )
 
 
-def in_the_dark(figure: str) -> str:
+def for_dark_screen(figure: str) -> str:
     """The same figure for a reader whose screen is dark."""
     return json.dumps({**json.loads(figure), "dark": True})
 

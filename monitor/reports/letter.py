@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from monitor.phrases.names import plain
 from monitor.phrases.owner_languages import catalogue_of
 from monitor.phrases.owner_words import owner_words_for
-from monitor.reports.drawing import Plots, in_the_dark, skill_figure, week_figure
+from monitor.reports.drawing import Plots, for_dark_screen, skill_figure, week_figure
 from monitor.reports.owner_week import compose_owner_week
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
@@ -75,7 +75,7 @@ def _draw(figures: Mapping[tuple[str, str], str], plots: Plots) -> list[Attachme
     drawn = []
     for (name, content_id), figure in figures.items():
         by_day = plots.plot(figure)
-        by_night = plots.plot(in_the_dark(figure)) if by_day is not None else None
+        by_night = plots.plot(for_dark_screen(figure)) if by_day is not None else None
         for end, content in (("", by_day), (_BY_NIGHT, by_night)):
             if content is not None:
                 drawn.append(
@@ -105,7 +105,7 @@ def _staff_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message
         report=report,
         wording=wording,
         title=f"Week {week} at {yard.name}",
-        dates=f"{wording.weekday(report.since)} to {wording.weekday(report.last_moment)}",
+        dates=f"{wording.weekday(report.since)} to {wording.weekday(report.last_instant)}",
         state=state,
         warning=out_of_date(picture, wording),
         shown_plots=_ids_of(pictures),

@@ -94,7 +94,7 @@ def compose_owner_week(report: WeeklyReport, person: Person, words: Wording) -> 
         first=_first_words(lines, picture, words, is_blind=is_blind),
         dates=said.week_dates.format(
             first=words.weekday(report.since),
-            last=words.weekday(report.last_moment),
+            last=words.weekday(report.last_instant),
             name=plain(person.name),
         ),
         craft=tuple(lines[:SHOWN]),

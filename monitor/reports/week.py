@@ -65,7 +65,7 @@ class WeeklyReport:
     slush: dict[str, tuple[str, ...]]  # craft -> names of its circuits whose mix was slush
 
     @property
-    def last_moment(self) -> datetime:
+    def last_instant(self) -> datetime:
         """A time of its last day: midnight belongs to the day after."""
         return self.until - timedelta(seconds=1)
 

@@ -8,7 +8,7 @@ from typing import Any
 from monitor.craft.profile import Profile
 from monitor.errors import BadValueError
 from monitor.settings.faults import one_of
-from monitor.settings.moments import moment_of
+from monitor.settings.written_times import parse_past_time
 from monitor.yard.people import person_id
 from monitor.yard.space import Yard
 
@@ -52,7 +52,7 @@ def names_meant(
         return profile_meant(text, profiles)
 
     def moment(text: str) -> object:
-        return dated_moment(text, yard.zone)
+        return parse_dated_time(text, yard.zone)
 
     readers: dict[str, Callable[[str], object]] = {
         "profile": profile,
@@ -148,7 +148,7 @@ def _space_hint(named: str, berth: str, yard: Yard) -> str:
     return one_of(named, [one.id for one in yard.spaces])
 
 
-def dated_moment(text: str, zone: tzinfo) -> datetime:
+def parse_dated_time(text: str, zone: tzinfo) -> datetime:
     """A moment of a file that may be read again in another year, so that it must name its year.
 
     A day alone is its beginning: work may have been done on a craft the morning that it came.
@@ -158,7 +158,7 @@ def dated_moment(text: str, zone: tzinfo) -> datetime:
     ValueError
         If it is no time, may be two, or names no year.
     """
-    at = moment_of(text, _LATEST.astimezone(zone))
+    at = parse_past_time(text, _LATEST.astimezone(zone))
     if str(at.year) not in text:
         raise BadValueError(f"{text!r} names no year", "write it like 20 Oct 2026")
     return at if _HOUR.search(text.lower()) else datetime.combine(at.date(), time(), at.tzinfo)

@@ -37,8 +37,8 @@ from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.craft.naming import ALL_CIRCUITS
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
-from monitor.settings.moments import is_day_alone
 from monitor.settings.words import Id, Text, quantity_validator
+from monitor.settings.written_times import is_day_alone
 
 Name = Annotated[
     str,

@@ -16,7 +16,7 @@ from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.phrases.complaints import what_is_wrong
 from monitor.settings.faults import check_content
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
-from monitor.settings.moments import day_of, is_day_alone, minute_of, moment_of
+from monitor.settings.written_times import day_of, is_day_alone, minute_of, parse_past_time
 from monitor.yard.people import check_witness, person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
@@ -144,7 +144,7 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
         return said
     text = said.strip()
     if field.kind is FieldKind.MOMENT:
-        return moment_of(text, now)
+        return parse_past_time(text, now)
     if field.kind is FieldKind.DAY:
         return day_of(text, now)
     if field.kind is FieldKind.YES_NO:

@@ -22,8 +22,8 @@ from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import error_at, one_of
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
-from monitor.settings.moments import is_time_alone, moment_of
 from monitor.settings.work_rows import CRAFT, MOST_STEPS, SAME_AS, fault_at, rows_of, usable_with
+from monitor.settings.written_times import is_time_alone, parse_past_time
 from monitor.units import STRENGTH
 
 # The work itself; what was seen, read or found, and what was left, belongs to one craft alone.
@@ -213,7 +213,7 @@ def _time_of_step(said: Mapping[str, Any], given: Mapping[str, str], above: date
     """When a step was done; an hour alone is of the day of the step above."""
     at = said.get("at") or given.get("at")
     if above is not None and isinstance(at, str) and is_time_alone(at):
-        return moment_of(at, above)
+        return parse_past_time(at, above)
     return at
 
 

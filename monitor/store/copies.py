@@ -126,7 +126,7 @@ def check_copy(file: Path, yard: str) -> TakenCopy:
     with closing(Store(url_of_copy(file), yard, only_looking=True)) as store:
         if not store.knows_yard:
             raise StoreError(f"{file} holds nothing of {yard}")
-        damage = store.damage_found()
+        damage = store.find_damage()
         if damage:
             raise StoreError(f"{file} is damaged: {damage}")
         with store.snapshot() as tx:

@@ -12,7 +12,7 @@ from monitor.store.tables import job_runs, told_arrivals
 from monitor.yard.health import JobName, JobRun
 
 
-class ToldArrival(NamedTuple):
+class NotifiedArrival(NamedTuple):
     """A craft that came in, and a person for whom it was seen to: listed, or left out for good."""
 
     craft: str
@@ -20,14 +20,14 @@ class ToldArrival(NamedTuple):
     person: str
 
 
-class ToldArrivals:
+class NotifiedArrivals:
     """A row for each arrival and reader of one yard."""
 
     def __init__(self, connection: Connection, yard_id: int) -> None:
         self._connection = connection
         self._yard_id = yard_id
 
-    def put(self, told: Iterable[ToldArrival], at: datetime) -> None:
+    def put(self, told: Iterable[NotifiedArrival], at: datetime) -> None:
         """Keep that they were seen to at a time."""
         rows = [
             {
@@ -42,7 +42,7 @@ class ToldArrivals:
         if rows:
             self._connection.execute(put_in_place(told_arrivals), rows)
 
-    def told_since(self, came: datetime) -> frozenset[ToldArrival]:
+    def notified_since(self, came: datetime) -> frozenset[NotifiedArrival]:
         """Those of craft that came from a time on."""
         rows = self._connection.execute(
             select(told_arrivals).where(
@@ -50,7 +50,7 @@ class ToldArrivals:
             )
         )
         return frozenset(
-            ToldArrival(row.craft_id, from_ms(row.came_ms), row.person) for row in rows
+            NotifiedArrival(row.craft_id, from_ms(row.came_ms), row.person) for row in rows
         )
 
 

@@ -33,7 +33,7 @@ class Left(NamedTuple):
     channel: str
 
 
-class Written(NamedTuple):
+class WrittenMessage(NamedTuple):
     """That a message was written, without its content."""
 
     at: datetime
@@ -81,7 +81,7 @@ class OutboxReports:
             Attempt(from_ms(row.at_ms), DeliveryOutcome(row.outcome), row.detail) for row in rows
         ]
 
-    def written_between(self, since: datetime, until: datetime) -> list[Written]:
+    def written_between(self, since: datetime, until: datetime) -> list[WrittenMessage]:
         """Messages written with ``since <= at < until``, in time order."""
         rows = self._connection.execute(
             select(outbox.c.created_ms, outbox.c.person, outbox.c.channel, outbox.c.kind)
@@ -93,7 +93,7 @@ class OutboxReports:
             .order_by(outbox.c.created_ms, outbox.c.key)
         )
         return [
-            Written(from_ms(row.created_ms), row.person, row.channel, MessageKind(row.kind))
+            WrittenMessage(from_ms(row.created_ms), row.person, row.channel, MessageKind(row.kind))
             for row in rows
         ]
 
@@ -144,7 +144,7 @@ class OutboxReports:
             outbox.c.tries > 0,
             or_(
                 outbox.c.created_ms + 0 <= to_ms(waiting_since),
-                # Written while the clock ran ahead: nobody knows since when it waits.
+                # WrittenMessage while the clock ran ahead: nobody knows since when it waits.
                 outbox.c.created_ms + 0 > to_ms(waiting_since + FARTHEST_CLAIM),
             ),
         )

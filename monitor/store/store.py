@@ -24,7 +24,7 @@ from monitor.store.engine import (
     writing_engine,
 )
 from monitor.store.forecasts import Forecasts
-from monitor.store.housekeeping_memory import JobRuns, ToldArrivals
+from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
 from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
@@ -59,7 +59,7 @@ class Transaction:
         self.session_names = SessionNames(connection, yard_id)
         self.job_runs = JobRuns(connection, yard_id)
         self.said_nights = SaidNights(connection, yard_id)
-        self.told_arrivals = ToldArrivals(connection, yard_id)
+        self.notified_arrivals = NotifiedArrivals(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id, present)
         self.alarms = Alarms(connection, yard_id)
@@ -152,7 +152,7 @@ class Store:
         """What the database said when somebody's use of it met with damage; empty: nobody's did."""
         return next((one._damage for one in self._family if one._damage), "")
 
-    def damage_found(self, table: str = "") -> str:
+    def find_damage(self, table: str = "") -> str:
         """Look for damage in one table and its indexes, or in the whole file; empty: none found.
 
         It reads all of it: a second for some 100 MB. A database server looks after its own files.

@@ -134,7 +134,7 @@ job_runs = Table(
     Column("problem", Text, nullable=False),
 )
 
-# Craft that came in and were seen to in a list of arrivals, a row a reader (told_arrivals.py).
+# Craft that came in and were seen to in a list of arrivals, a row a reader (NotifiedArrivals).
 told_arrivals = Table(
     "told_arrivals",
     metadata,

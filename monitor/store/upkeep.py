@@ -38,7 +38,7 @@ def condition_of(store: Store, now: datetime, *, check: bool = True) -> StoreCon
     StoreError
         If the store gives nothing.
     """
-    damage = store.damage_found() if check else store.damage
+    damage = store.find_damage() if check else store.damage
     path, kept = store.path, store.reserve
     if path is None or kept is None:
         return StoreCondition(damage=damage)
@@ -164,7 +164,7 @@ class StoreUpkeep:
     def _check(self) -> None:
         table = self._to_check.pop()
         self._to_check = self._to_check or sorted(tables.metadata.tables)
-        found = self._store.damage_found(table)
+        found = self._store.find_damage(table)
         if found and found != self._found.get(table):
             log.error("The store's file is damaged: %s", found)
         self._found = {key: value for key, value in self._found.items() if key != table}

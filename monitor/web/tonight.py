@@ -106,7 +106,7 @@ def tonight_page(
         alarms=by_cause(picture.alarms),
         sensors=tuple(a for a in picture.sensors if not is_well(a)),
         calibrations=tuple(due_lines(due, names, _DUE)),
-        cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
+        cautions=tuple(wording.in_reader_units(CAUTION_TEXT[one]) for one in picture.cautions()),
         names=names,
     )
 

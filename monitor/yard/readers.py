@@ -22,7 +22,7 @@ def words_for(yard: Yard, now: datetime, person: Person | None = None) -> Wordin
     return Wording(zone=yard.zone, now=now, units=units_of(yard, person), people=names_by_id(yard))
 
 
-def words_kept(yard: Yard, now: datetime) -> Wording:
+def wording_for_store(yard: Yard, now: datetime) -> Wording:
     """Words to be stored: whoever reads them gets the quantities in units of their own."""
     return Wording(zone=yard.zone, now=now, units=None, people=names_by_id(yard))
 

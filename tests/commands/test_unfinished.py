@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-from monitor.commands.layup.unfinished import Unfinished, answers_kept
+from monitor.commands.layup.unfinished import Unfinished, saved_answers
 from tests.commands.yard_files import copied_yard, laidup
 
 STEP = ("Loon", "drained", "Ines", "14 Nov 2026 9:00", "hoses", "yes", "", "", "")
@@ -91,7 +91,7 @@ def test_whoever_leaves_or_drops_it_is_not_asked_again(bench):
 def test_what_was_written_before_the_program_was_killed_is_not_offered(bench):
     bench(*STEP, "yes", "no")
     [drained] = bench.drains()[-1:]
-    with answers_kept(bench.folder / "yard.toml") as kept:
+    with saved_answers(bench.folder / "yard.toml") as kept:
         kept.keep_answers(ONE)
         kept.name_entry(drained["id"])
     told = bench("q")
@@ -108,13 +108,13 @@ def test_a_question_left_at_the_offer_keeps_it_offered(bench):
 
 def test_two_benches_at_once_do_not_take_each_other_s_answers(tmp_path):
     yard = tmp_path / "yard.toml"
-    with answers_kept(yard) as first:
+    with saved_answers(yard) as first:
         first.keep_answers(ONE)
-        with answers_kept(yard) as second:
+        with saved_answers(yard) as second:
             assert second.found is None
             second.keep_answers(ONE)
     assert len(left_behind(tmp_path)) == 2
-    with answers_kept(yard) as again:
+    with saved_answers(yard) as again:
         assert again.found == ONE
     assert (tmp_path / left_behind(tmp_path)[0]).stat().st_mode & 0o777 == 0o600
 
@@ -122,19 +122,19 @@ def test_two_benches_at_once_do_not_take_each_other_s_answers(tmp_path):
 @pytest.mark.parametrize("text", [b"", b"{", b"[]", b'{"craft": 1}', b"\xff\xfe", b"[" * 60000])
 def test_a_file_that_says_nothing_is_no_answer(tmp_path, text):
     (tmp_path / f"yard.unfinished-{os.getuid()}-1").write_bytes(text)
-    with answers_kept(tmp_path / "yard.toml") as kept:
+    with saved_answers(tmp_path / "yard.toml") as kept:
         assert kept.found is None
 
 
 def test_without_room_or_folder_questions_are_asked_all_the_same(tmp_path, monkeypatch):
-    with answers_kept(tmp_path / "nowhere" / "yard.toml") as kept:
+    with saved_answers(tmp_path / "nowhere" / "yard.toml") as kept:
         kept.keep_answers(ONE)
         assert not kept.holds_answers
 
     def full(*_: object) -> int:
         raise OSError(errno.ENOSPC, "no room")
 
-    with answers_kept(tmp_path / "yard.toml") as kept:
+    with saved_answers(tmp_path / "yard.toml") as kept:
         monkeypatch.setattr("os.pwrite", full)
         kept.keep_answers(ONE)
         assert not kept.holds_answers

@@ -4,7 +4,7 @@ import socket
 
 import pytest
 
-from monitor.delivery.signs import ServiceManager
+from monitor.delivery.life_signals import ServiceManager
 
 
 @pytest.mark.parametrize("abstract", [False, True])

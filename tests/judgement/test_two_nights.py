@@ -22,7 +22,7 @@ from monitor.physics.lag import lag_response
 from monitor.settings.load import load_settings
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.forecast import PublicForecast
-from monitor.yard.readers import words_kept
+from monitor.yard.readers import wording_for_store
 from monitor.yard.reading import Channel
 from monitor.yard.space import shelters
 from tests.judgement import scene
@@ -101,7 +101,7 @@ def nights():
     settings = load_settings(DEMO, {})
     yard, memory, earlier, said = settings.yard, Memory(outlook=agency()), (), {}
     for now in (DUSK, local(14, 22), local(15, 4), DAWN, FRONT, local(16, 0), THAWED):
-        words = words_kept(yard, now)
+        words = wording_for_store(yard, now)
         stored = (stored_craft(one, shelters(yard), now, words) for one in settings.craft)
         craft = [one for one in stored if one is not None]
         earlier = judge_yard(yard, craft, readings(now), now, earlier, memory)

@@ -2,17 +2,21 @@
 
 from datetime import UTC, datetime, timedelta
 
-from monitor.store.housekeeping_memory import ToldArrival
+from monitor.store.housekeeping_memory import NotifiedArrival
 
 CAME = datetime(2026, 11, 13, 16, 0, tzinfo=UTC)
-TOLD = ToldArrival("k2", CAME, "anna")
+TOLD = NotifiedArrival("k2", CAME, "anna")
 
 
 def test_what_was_told_comes_back_and_telling_it_again_keeps_one(store):
     again = TOLD._replace(came=CAME + timedelta(days=3))
     for _ in range(2):
         with store.transaction() as tx:
-            tx.told_arrivals.put([TOLD, TOLD._replace(person="tom"), again], CAME)
+            tx.notified_arrivals.put([TOLD, TOLD._replace(person="tom"), again], CAME)
     with store.snapshot() as tx:
-        assert tx.told_arrivals.told_since(CAME) == {TOLD, TOLD._replace(person="tom"), again}
-        assert tx.told_arrivals.told_since(CAME + timedelta(hours=1)) == {again}
+        assert tx.notified_arrivals.notified_since(CAME) == {
+            TOLD,
+            TOLD._replace(person="tom"),
+            again,
+        }
+        assert tx.notified_arrivals.notified_since(CAME + timedelta(hours=1)) == {again}

@@ -168,7 +168,7 @@ def test_every_table_is_checked_in_turn_and_checks_rest_two_hundred_times_their_
         hands.now_s += took_s
         return ""
 
-    monkeypatch.setattr(Store, "damage_found", check)
+    monkeypatch.setattr(Store, "find_damage", check)
     upkeep = StoreUpkeep(kept, ReadingsClock(BEGIN), monotonic=hands)
     while len(checked) <= len(tables.metadata.tables):
         upkeep.run_once()

@@ -40,9 +40,9 @@ def test_a_kept_sentence_holds_the_id_and_loses_the_name_with_it():
     kept = Wording(units=None, people=NAMES).person("ines")
     assert "Aldaz" not in kept
     read = Wording(units=Units(), people=NAMES)
-    assert read.told(f"drained by {kept}") == "drained by Ines Aldaz"
+    assert read.in_reader_units(f"drained by {kept}") == "drained by Ines Aldaz"
     erased = Wording(units=Units(), people={})
-    assert erased.told(f"drained by {kept}") == "drained by ines"
+    assert erased.in_reader_units(f"drained by {kept}") == "drained by ines"
 
 
 def test_a_name_of_an_older_entry_stays_as_it_was_written():

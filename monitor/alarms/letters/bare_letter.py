@@ -48,7 +48,7 @@ def write_bare_message(letter: Letter, yard: Yard, channel: str, answer_link: st
         subject += f", and {len(told) - 1} more"
     rest = [f"and {len(told) - _SHOWN} more"] if len(told) > _SHOWN else []
     paragraphs = (
-        f"{plain(yard.name)}, {words.moment(words.now)}",
+        f"{plain(yard.name)}, {words.full_time(words.now)}",
         "\n".join([*told[:_SHOWN], *rest]),
         "This letter could not be written with its figures and its act. `laidup alarms` and the"
         " page show them; the log says what failed.",

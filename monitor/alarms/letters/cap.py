@@ -10,7 +10,7 @@ from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names, plain, space_name
 from monitor.store.store import Transaction
-from monitor.wording import Units, told
+from monitor.wording import Units, in_reader_units
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.assessment import Assessment, Caution, Subject, Urgency
 from monitor.yard.caution import CAUTION_TEXT
@@ -183,7 +183,7 @@ def _info(
     if assessment is not None:
         put("description", plain(basis_text(assessment, names, words), limit=1000))
     act = "" if assessment is None else act_text(assessment, names, words)
-    act = act or (told(definition.act, units) if definition else "")
+    act = act or (in_reader_units(definition.act, units) if definition else "")
     put("instruction", _instruction(act, assessment, units))
     area = _Children(ET.SubElement(info, "area"))
     area("areaDesc", f"{space_name(yard, alarm.space)}, {plain(yard.name)}")
@@ -203,8 +203,8 @@ class _Children:
 def _instruction(act: str, assessment: Assessment | None, units: Units) -> str:
     cautions = assessment.cautions if assessment is not None else ()
     asked = dict.fromkeys((*cautions, Caution.NOT_LIFE_SAFETY))
-    cautioned = (told(CAUTION_TEXT[each], units) for each in asked)
-    return " ".join((plain(told(act, units), limit=400), *cautioned)).strip()
+    cautioned = (in_reader_units(CAUTION_TEXT[each], units) for each in asked)
+    return " ".join((plain(in_reader_units(act, units), limit=400), *cautioned)).strip()
 
 
 def _identifier(alarm: Alarm, number: int) -> str:

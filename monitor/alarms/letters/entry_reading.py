@@ -19,7 +19,7 @@ def act_of(entry: Entry, yard: Yard, wording: Wording) -> str:
     """What to do: as the judgement asks, else as every alarm of its cause does."""
     seen = entry.assessment
     asked = "" if seen is None else act_text(seen, names_of(entry, yard), wording)
-    return typeset(plain(asked or wording.told(entry.definition.act), limit=300))
+    return typeset(plain(asked or wording.in_reader_units(entry.definition.act), limit=300))
 
 
 def basis_of(entry: Entry, yard: Yard, wording: Wording) -> str:

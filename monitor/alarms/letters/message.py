@@ -96,7 +96,7 @@ def _owner_content(said: OwnerLetter, yard: Yard, words: Wording) -> Mapping[str
     catalogue = catalogue_of(words.language)
     return {
         "yard": plain(yard.name),
-        "at": words.moment(words.now),
+        "at": words.full_time(words.now),
         "said": said,
         "language": words.language,
         "more": catalogue.and_more_craft.format(count=said.not_listed) if said.not_listed else "",
@@ -136,7 +136,7 @@ def _content(said: StaffLetter, yard: Yard, words: Wording, subject: str) -> dic
         "title": subject,
         "notice": "",
         "yard": plain(yard.name),
-        "at": words.moment(words.now),
+        "at": words.full_time(words.now),
         "said": said,
         "minutes": minutes_words,
         "caution_note": CAUTION_NOTES,

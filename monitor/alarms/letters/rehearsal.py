@@ -82,7 +82,7 @@ def _write_notice(person: Person, yard: Yard, now: datetime) -> tuple[str, str, 
     name, words = plain(yard.name), owner_words_for(yard, now, person)
     said = catalogue_of(words.language)
     text = (
-        f"{said.rehearsal_head.format(yard=name, at=words.moment(now))}\n\n"
+        f"{said.rehearsal_head.format(yard=name, at=words.full_time(now))}\n\n"
         f"{said.rehearsal_text.format(name=plain(person.name))}\n\n--\n{said.not_life_safety}\n"
     )
     return said.rehearsal_subject.format(yard=name), text, ""

@@ -54,7 +54,7 @@ def job_of_visit(
     part = "" if moved else _parts_of(visit)
     asked = _asked_act(leads, yard, words)
     if len(f"{part}{asked}".split()) > most_words and leads.definition.topic in _FITTED:
-        asked = words.told(leads.definition.act) or asked
+        asked = words.in_reader_units(leads.definition.act) or asked
     # Whose ice somebody has looked into is to be saved like any other.
     cause = "frost" if leads.iced else leads.alarm.cause
     return f"{part}{asked}", call_of(cause, "{name}")

@@ -71,7 +71,7 @@ class AllWell:
         unseen = [each for each in spaces if each.standing is Standing.NOT_KNOWN]
         name = plain(self._yard.name)
         lines = [
-            f"{name}, {words.moment(now)}",
+            f"{name}, {words.full_time(now)}",
             "",
             f"Spaces watched: {len(spaces)}, whose air is not known: {len(unseen)};"
             f" craft: {len(craft)}.",

@@ -8,7 +8,7 @@ from typing import Any
 
 from monitor.commands.layup.form_entry import SOURCE, enter_form, missing_value
 from monitor.commands.layup.interview import ask_step_by_step
-from monitor.commands.layup.unfinished import answers_kept
+from monitor.commands.layup.unfinished import saved_answers
 from monitor.commands.opening import (
     Opened,
     craft_named,
@@ -44,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
             craft = None
             if arguments.craft is not None:
                 craft = craft_named(arguments.craft, names_on_record(bench))
-            with answers_kept(Path(arguments.config).resolve()) as answers:
+            with saved_answers(Path(arguments.config).resolve()) as answers:
                 return ask_step_by_step(craft, bench, answers, as_json=arguments.json)
         if arguments.craft is None:
             raise missing_value(SOURCE, "CRAFT", "Name the craft by its id or name.")

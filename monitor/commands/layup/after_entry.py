@@ -44,7 +44,7 @@ def new_breaches(
     ]
 
 
-def held_words(one: Protection, words: Wording) -> str:
+def protection_words(one: Protection, words: Wording) -> str:
     """What a circuit holds, in a few words: ``proven, ice from −21.3 °C``."""
     if one.state is not LayupState.PROVEN:
         return f"{one.state}, judged as plain water"
@@ -123,7 +123,7 @@ def _circuit_lines(
     """What became of circuits; of those to which the same happened it is told once."""
     alike: dict[str, list[str]] = {}
     for name, (then, held) in circuits.items():
-        was, now = held_words(then, words), held_words(held, words)
+        was, now = protection_words(then, words), protection_words(held, words)
         if was != now:
             alike.setdefault(f"{was} → {now}. {_as_sentence(held.why)}", []).append(name)
         elif name in touched:

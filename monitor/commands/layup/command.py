@@ -16,8 +16,8 @@ from monitor.commands.opening import (
     at_time,
     craft_named,
     names_on_record,
+    open_read_only,
     open_to_enter,
-    open_to_look,
     read_records,
     tell_marked,
 )
@@ -34,7 +34,7 @@ _Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None
 
 def run_verb(arguments: argparse.Namespace) -> int:
     """Read the records that are asked for, and show them by the verb's own function."""
-    with open_to_look(arguments) as bench:
+    with open_read_only(arguments) as bench:
         at = at_time(arguments.at, bench.yard)
         records = read_records(bench, arguments.craft)
         arguments.show(bench, records, at, arguments)

@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import Any
 
 from monitor.commands.layup.form_entry import enter_form, entry_of_form, faults_of_form
-from monitor.commands.layup.prompt import ask_for_entry, told_answers
+from monitor.commands.layup.prompt import answers_in_line, ask_for_entry
 from monitor.commands.layup.question import NO, YES, BackError, Bench, LeftError
-from monitor.commands.layup.unfinished import AnswersKept, Unfinished
+from monitor.commands.layup.unfinished import SavedAnswers, Unfinished
 from monitor.commands.opening import Opened
 from monitor.craft.fields import FIELDS
 from monitor.craft.layup import Act
@@ -20,7 +20,7 @@ from monitor.yard.people import names_by_id
 _COLUMNS = frozenset(one.column for one in FIELDS)
 
 
-def ask_step_by_step(craft: str | None, bench: Opened, kept: AnswersKept, *, as_json: bool) -> int:
+def ask_step_by_step(craft: str | None, bench: Opened, kept: SavedAnswers, *, as_json: bool) -> int:
     """Ask for one step after another on one craft, until there is none; tells the exit status.
 
     Parameters
@@ -28,7 +28,7 @@ def ask_step_by_step(craft: str | None, bench: Opened, kept: AnswersKept, *, as_
     craft : str or None
         Id of the craft, if it is known already.
     bench : Opened
-    kept : AnswersKept
+    kept : SavedAnswers
         Takes each answer, and offers those of a bench that ended before it was done.
     as_json : bool
     """
@@ -91,7 +91,7 @@ def _bench_now(bench: Opened) -> Bench:
 
 
 def _answers_taken_up(
-    kept: AnswersKept, records: Mapping[str, CraftRecord], asked: Bench
+    kept: SavedAnswers, records: Mapping[str, CraftRecord], asked: Bench
 ) -> Unfinished | None:
     """Answers of a bench that ended before it was done, if the person goes on with them.
 
@@ -117,7 +117,9 @@ def _answers_taken_up(
         kept.forget_answers()
         return None
     at = datetime.fromisoformat(found.kept_at)
-    print(f"Not finished on {at.day} {at:%b, %H:%M}: {said['act']} on {name}: {told_answers(said)}")
+    print(
+        f"Not finished on {at.day} {at:%b, %H:%M}: {said['act']} on {name}: {answers_in_line(said)}"
+    )
     try:
         goes_on = asked.ask_agreement("Go on with it? No drops it.", enter_is=None)
     except BackError:
@@ -132,7 +134,7 @@ def _can_be_gone_on_with(said: Mapping[str, Any]) -> bool:
 
 
 def _keep(
-    kept: AnswersKept, craft: str, answers: tuple[tuple[str, Any], ...], now: datetime
+    kept: SavedAnswers, craft: str, answers: tuple[tuple[str, Any], ...], now: datetime
 ) -> None:
     """Keep the answers of an entry that has an act; without one there is nothing to go on with."""
     if answers:
@@ -142,14 +144,14 @@ def _keep(
 
 
 def _mark_as_written(
-    kept: AnswersKept, form: EntryForm, record: CraftRecord, bench: Opened
+    kept: SavedAnswers, form: EntryForm, record: CraftRecord, bench: Opened
 ) -> None:
     """Note the id that the entry will have, so that one that was written is not offered again."""
     entry = entry_of_form(form, record.craft.id, record, bench)
     kept.name_entry(entry.id)
 
 
-def _tell_kept(kept: AnswersKept) -> None:
+def _tell_kept(kept: SavedAnswers) -> None:
     if kept.holds_answers:
         print("Your answers are kept: `laidup layup add` offers them.", file=sys.stderr)
 

@@ -265,4 +265,4 @@ def _print_cautions(steps: Iterable[JobStep], words: Wording) -> None:
     called_for = {str(care) for step in steps for care in step.cautions}
     cautions = [one for one in Caution if one.value in called_for]
     for one in [*cautions, Caution.NOT_LIFE_SAFETY]:
-        print_text(f"\n{words.told(CAUTION_TEXT[one])}")
+        print_text(f"\n{words.in_reader_units(CAUTION_TEXT[one])}")

@@ -27,7 +27,7 @@ from monitor.craft.work_order import standing_entries
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.layup_form import EntryForm
 from monitor.settings.layup_written import from_shelf, written_form
-from monitor.settings.moments import lasting_time
+from monitor.settings.written_times import lasting_time
 
 # Takes the answers so far, by column, so that none is lost with the program.
 Keep = Callable[[str, tuple[tuple[str, Any], ...]], None]
@@ -456,10 +456,10 @@ def _form_of_answers(entry: _Entry, bench: Bench) -> EntryForm | None:
 def _summary_of_answers(entry: _Entry, form: EntryForm) -> str:
     """What was answered, to be read once more before it is written."""
     hour = f"{form.at:%H:%M}" if form.day_began is None else "hour not told"
-    return told_answers({**entry.said, "at": f"{form.at.day} {form.at:%b}, {hour}"})
+    return answers_in_line({**entry.said, "at": f"{form.at.day} {form.at:%b}, {hour}"})
 
 
-def told_answers(said: Mapping[str, Any]) -> str:
+def answers_in_line(said: Mapping[str, Any]) -> str:
     """Answers by column in one line, without the act."""
     parts = []
     for key, value in said.items():

@@ -30,7 +30,7 @@ class Unfinished:
 
 
 @dataclass(slots=True)
-class AnswersKept:
+class SavedAnswers:
     """Where the answers of this bench are kept; without a file none are."""
 
     found: Unfinished | None = None  # of a bench that ended before it was done
@@ -74,7 +74,7 @@ class AnswersKept:
 
 
 @contextmanager
-def answers_kept(yard_file: Path) -> Iterator[AnswersKept]:
+def saved_answers(yard_file: Path) -> Iterator[SavedAnswers]:
     """Keep answers beside the yard's file for as long as the block lasts.
 
     Each bench has a file of its own, held by a lock that ends with its process; the first that no
@@ -92,7 +92,7 @@ def answers_kept(yard_file: Path) -> Iterator[AnswersKept]:
             if os.fstat(file).st_nlink == 0:
                 continue  # another bench has just ended, and taken it away
             left = _read(file)
-            kept = AnswersKept(left, file, left)
+            kept = SavedAnswers(left, file, left)
             try:
                 yield kept
             finally:
@@ -104,7 +104,7 @@ def answers_kept(yard_file: Path) -> Iterator[AnswersKept]:
             continue
         finally:
             os.close(file)
-    yield AnswersKept()
+    yield SavedAnswers()
 
 
 def _read(file: int) -> Unfinished | None:

@@ -168,8 +168,8 @@ def test_times_read_right_through_the_night_the_clocks_change():
     assert words.clock(before) == "01:30 CDT"
     assert words.clock(after) == "01:30 CST"
     assert words.clock(after + timedelta(hours=1)) == "02:30"
-    assert words.moment(before).endswith("01:30 CDT")
-    assert words.moment(after).endswith("01:30 CST")
+    assert words.full_time(before).endswith("01:30 CDT")
+    assert words.full_time(after).endswith("01:30 CST")
 
 
 def entry_in(message):

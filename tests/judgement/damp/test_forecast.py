@@ -24,7 +24,7 @@ from monitor.store.store import Store
 from monitor.yard.assessment import Certainty, Hazard, Standing, Urgency
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.message import MessageKind
-from monitor.yard.readers import words_kept
+from monitor.yard.readers import wording_for_store
 from monitor.yard.reading import Channel
 from monitor.yard.space import shelters
 from tests.judgement import scene
@@ -71,7 +71,7 @@ def kettlemoss(now, *issues):
     config = load_settings(DEMO, {})
     memory = Memory()
     memory.outlook.add_issues(issues)
-    words = words_kept(config.yard, now)
+    words = wording_for_store(config.yard, now)
     stored = (stored_craft(one, shelters(config.yard), now, words) for one in config.craft)
     craft = [one for one in stored if one is not None]
     return judge_yard(config.yard, craft, readings(now), now, memory=memory)
@@ -162,7 +162,7 @@ def test_one_message_over_all_craft_tells_ahead_and_none_follows_when_it_comes_a
     for at in (MORNING, MORNING + 0.6 * HOUR, local(15, 11), local(15, 13), local(15, 15)):
         clock.advance_to(at)
         damp = metal(kettlemoss(at, KNOWN))
-        words = words_kept(config.yard, at)
+        words = wording_for_store(config.yard, at)
         stored = (stored_craft(one, shelters(config.yard), at, words) for one in config.craft)
         with store.transaction() as tx:
             tx.assessments.replace_judgements(damp)

@@ -21,7 +21,7 @@ log = logging.getLogger("laidup.delivery")
 _LAMP_WITHIN_S = 300.0  # without a turn [s]: it asks the store, and waits for nothing else
 
 
-class SignsOfLife:
+class LifeSignals:
     """Shows every few seconds how the parts of the daemon are."""
 
     def __init__(

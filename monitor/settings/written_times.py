@@ -22,7 +22,7 @@ _NOON = time(12)
 _FIRST_YEAR = 1000  # of four digits: 26 may be a day
 
 
-def moment_of(text: str, now: datetime) -> datetime:
+def parse_past_time(text: str, now: datetime) -> datetime:
     """Read a moment of the past on the clock that ``now`` stands on.
 
     Parameters
@@ -41,7 +41,7 @@ def moment_of(text: str, now: datetime) -> datetime:
         If it is no time, can be read in two ways, or is of no year that a record can be of; says
         how to write it.
     """
-    at = _parse_moment(text, now)
+    at = _parse_time(text, now)
     try:
         return at if at.year == now.year else in_our_time(at)
     except BadValueError as error:
@@ -49,7 +49,7 @@ def moment_of(text: str, now: datetime) -> datetime:
         raise BadValueError(problem, error.remedy) from error
 
 
-def _parse_moment(text: str, now: datetime) -> datetime:
+def _parse_time(text: str, now: datetime) -> datetime:
     words = [word for word in _WORDS.split(text.strip().lower()) if word not in {"", "at", "on"}]
     exact = _parse_iso(text.strip(), now.tzinfo)
     if exact is not None:
@@ -83,12 +83,12 @@ def minute_of(at: datetime) -> datetime:
 
 def lasting_time(text: str, now: datetime) -> str:
     """The same time in words that mean it on any later day too: ``today`` does not."""
-    at = moment_of(text, now)
+    at = parse_past_time(text, now)
     day = f"{at.day} {at:%b} {at.year}"
     if is_day_alone(text):
         return day
     told = f"{day} {at:%H:%M}"
-    return told if moment_of(told, now) == at else at.isoformat()
+    return told if parse_past_time(told, now) == at else at.isoformat()
 
 
 def is_day_alone(said: object) -> bool:
@@ -113,7 +113,7 @@ def day_of(text: str, now: datetime) -> date:
     try:
         day = date.fromisoformat(text.strip())
     except ValueError:
-        return moment_of(text, now).date()
+        return parse_past_time(text, now).date()
     return in_our_time(day)
 
 

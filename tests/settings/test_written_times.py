@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.settings.moments import day_of, moment_of
+from monitor.settings.written_times import day_of, parse_past_time
 
 ZONE = ZoneInfo("America/Chicago")
 NOW = datetime(2026, 11, 14, 16, 20, tzinfo=ZONE)  # a Saturday
@@ -45,22 +45,22 @@ NOW = datetime(2026, 11, 14, 16, 20, tzinfo=ZONE)  # a Saturday
     ],
 )
 def test_a_moment_is_read_as_people_write_it(text, read):
-    assert moment_of(text, NOW) == datetime.fromisoformat(read).replace(tzinfo=ZONE)
+    assert parse_past_time(text, NOW) == datetime.fromisoformat(read).replace(tzinfo=ZONE)
 
 
 def test_now_is_the_minute_and_not_behind_work_of_that_minute_told_later():
     late = NOW + timedelta(seconds=41)
-    assert moment_of("now", late) == moment_of("16:20", late) == NOW
-    assert moment_of("14 Nov", NOW.replace(hour=9, second=41)) == NOW.replace(hour=9)
+    assert parse_past_time("now", late) == parse_past_time("16:20", late) == NOW
+    assert parse_past_time("14 Nov", NOW.replace(hour=9, second=41)) == NOW.replace(hour=9)
 
 
 def test_a_time_with_its_offset_keeps_it():
-    at = moment_of("2026-11-02T14:30+01:00", NOW)
+    at = parse_past_time("2026-11-02T14:30+01:00", NOW)
     assert at.isoformat() == "2026-11-02T14:30:00+01:00"
 
 
 def test_a_day_of_summer_time_is_read_on_the_clock_of_summer():
-    assert moment_of("20 Oct 14:30", NOW).isoformat() == "2026-10-20T14:30:00-05:00"
+    assert parse_past_time("20 Oct 14:30", NOW).isoformat() == "2026-10-20T14:30:00-05:00"
 
 
 @pytest.mark.parametrize(
@@ -88,7 +88,7 @@ def test_a_day_of_summer_time_is_read_on_the_clock_of_summer():
 )
 def test_what_is_no_time_or_could_be_two_is_refused_with_a_way_to_write_it(text):
     with pytest.raises(ValueError, match="write"):
-        moment_of(text, NOW)
+        parse_past_time(text, NOW)
 
 
 def test_a_day_is_read_in_the_same_words():
@@ -99,13 +99,13 @@ def test_a_day_is_read_in_the_same_words():
 
 def test_a_day_alone_is_never_later_than_now():
     early = NOW.replace(hour=9)
-    assert moment_of("today", early) == early
-    assert moment_of("today", NOW) == NOW.replace(hour=12, minute=0)
+    assert parse_past_time("today", early) == early
+    assert parse_past_time("today", NOW) == NOW.replace(hour=12, minute=0)
 
 
 @pytest.mark.parametrize("text", ["12 Nov 2031", "1 Jan 2030", "15 Nov 2026", "12 Dec 2031 9:00"])
 def test_a_day_to_come_is_refused_and_not_taken_for_now(text):
-    for read in (moment_of, day_of):
+    for read in (parse_past_time, day_of):
         with pytest.raises(ValueError, match="still to come"):
             read(text, NOW)
 
@@ -113,13 +113,13 @@ def test_a_day_to_come_is_refused_and_not_taken_for_now(text):
 @given(st.integers(0, 300 * 24 * 60))
 def test_a_day_and_time_in_words_come_back_as_they_were(minutes):
     at = (NOW - timedelta(minutes=minutes)).replace(fold=0)
-    assert moment_of(f"{at:%d %b %H:%M}", NOW) == at
+    assert parse_past_time(f"{at:%d %b %H:%M}", NOW) == at
 
 
 @given(st.text(alphabet="0123456789 :.,/-amptodyscnv", max_size=20))
 def test_no_text_is_read_as_a_time_to_come_of_another_day(text):
     try:
-        at = moment_of(text, NOW)
+        at = parse_past_time(text, NOW)
     except ValueError:
         return
     assert text[:4].isdigit() or at.date() <= NOW.date()
