@@ -19,7 +19,7 @@ _FULL = 1.0 / 1.0907  # a cavity fuller than this has no room for its own ice
 _WET_G_M2, _DRY_G_M2 = 1.0, 0.5
 
 
-def moment(at_s: float) -> str | None:
+def utc_text(at_s: float) -> str | None:
     """Write a Unix time as RFC 3339 in UTC; None for NaN."""
     if not np.isfinite(at_s):
         return None
@@ -190,8 +190,8 @@ class Recorder:
         return {
             "yard": plan.id,
             "zone": plan.zone,
-            "from": moment(self._start_s),
-            "to": moment(sim.now_s),
+            "from": utc_text(self._start_s),
+            "to": utc_text(sim.now_s),
             "evenings": [night.evening for night in nights],
             "spaces": [self._space(i, nights) for i in spaces],
             "craft": [self._craft(i, nights) for i in craft],
@@ -205,16 +205,18 @@ class Recorder:
                 {
                     "evening": night.evening,
                     "low_c": round(float(night.low_c[i]), 2),
-                    "low_at": moment(night.low_at[i]),
+                    "low_at": utc_text(night.low_at[i]),
                 }
                 for night in nights
             ],
             "below_zero": [
-                {"from": moment(a), "to": b and moment(b), "low_c": round(-peak, 2)}
+                {"from": utc_text(a), "to": b and utc_text(b), "low_c": round(-peak, 2)}
                 for a, b, peak, _ in self._below_zero.of(i)
             ],
-            "heater_lost": [{"from": moment(a), "to": moment(b)} for a, b in space.heater_fails],
-            "door_open": [{"from": moment(a), "to": moment(b)} for a, b in space.door_open],
+            "heater_lost": [
+                {"from": utc_text(a), "to": utc_text(b)} for a, b in space.heater_fails
+            ],
+            "door_open": [{"from": utc_text(a), "to": utc_text(b)} for a, b in space.door_open],
         }
 
     def _craft(self, i: int, nights: list[_Night]) -> dict[str, Any]:
@@ -227,14 +229,14 @@ class Recorder:
         found: dict[str, Any] = {
             "craft": one.id,
             "space": one.space,
-            "moved": [{"space": stay.space, "since": moment(stay.since_s)} for stay in stays],
+            "moved": [{"space": stay.space, "since": utc_text(stay.since_s)} for stay in stays],
             "circuits": [self._circuit(int(row), nights) for row in rows],
             "metal": {
                 "lowest_c": round(float(self._metal_c[real]), 2),
                 "wet": [
                     {
-                        "from": moment(a),
-                        "to": b and moment(b),
+                        "from": utc_text(a),
+                        "to": b and utc_text(b),
                         "most_g_m2": round(peak, 1),
                         "frost": cold,
                     }
@@ -250,8 +252,8 @@ class Recorder:
                 "aboard": self._sim.bank.batteries[row].aboard,
                 "lowest_charge": round(float(self._battery_charge[row]), 3),
                 "lowest_c": round(float(self._battery_c[row]), 2),
-                "first_ice_at": moment(self._battery_ice.at_s[row]),
-                "third_ice_at": moment(self._battery_third.at_s[row]),
+                "first_ice_at": utc_text(self._battery_ice.at_s[row]),
+                "third_ice_at": utc_text(self._battery_third.at_s[row]),
             }
         return found
 
@@ -262,14 +264,14 @@ class Recorder:
             "liquid_kg": circuit.liquid_kg,
             "glycol_mass_fraction": circuit.glycol_mass_fraction,
             "ice": [
-                {"from": moment(a), "to": b and moment(b), "most_share": round(peak, 3)}
+                {"from": utc_text(a), "to": b and utc_text(b), "most_share": round(peak, 3)}
                 for a, b, peak, _ in self._ice.of(row)
             ],
             "night_lows_c": [round(float(night.circuit_low_c[row]), 2) for night in nights],
-            "first_ice_at": moment(self._first_ice.at_s[row]),
-            "third_ice_at": moment(self._third.at_s[row]),
-            "frozen_through_at": moment(self._through.at_s[row]),
-            "damaged_at": moment(self._damaged.at_s[row]),
+            "first_ice_at": utc_text(self._first_ice.at_s[row]),
+            "third_ice_at": utc_text(self._third.at_s[row]),
+            "frozen_through_at": utc_text(self._through.at_s[row]),
+            "damaged_at": utc_text(self._damaged.at_s[row]),
             "lowest_c": round(float(self._lowest_c[row]), 2),
             "most_ice_share": round(float(self._most_ice[row]), 3) if self._is_wet[row] else 0.0,
         }

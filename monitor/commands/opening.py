@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 
 from monitor.clock import Clock, CorrectedClock, SystemClock
 from monitor.craft.breaks import Break
+from monitor.craft.craft_stays import Shelter
 from monitor.craft.fields import in_our_time
-from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import StoredCraft

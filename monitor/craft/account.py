@@ -7,7 +7,7 @@ from math import inf
 
 from monitor.craft.circuit_events import CircuitEvent, Iced, events_until
 from monitor.craft.contents import Contents
-from monitor.craft.kept import Shelter, Stay, stay_at
+from monitor.craft.craft_stays import Shelter, Stay, stay_at
 from monitor.craft.layup import LayupEntry, Liquid
 from monitor.craft.mixture import GLYCOLS, Mix, mix_read, weaker_mix
 from monitor.craft.profile import Profile, Shape

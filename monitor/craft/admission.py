@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_of, is_mute
 from monitor.craft.acts import ACTS
 from monitor.craft.contradictions import contradictions, unusable_fields
-from monitor.craft.kept import intervals_in_yard
+from monitor.craft.craft_stays import intervals_in_yard
 from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry, Seen
 from monitor.craft.profile import Chemistry, Profile, Shape
 from monitor.craft.record import CraftRecord

@@ -122,7 +122,7 @@ def _is_antifreeze(asked: Asked) -> bool:
     return asked.act in ANTIFREEZE
 
 
-def _may_be_told_already(asked: Asked) -> bool:
+def _may_be_duplicate(asked: Asked) -> bool:
     """Antifreeze like it is on record: it is a second pour, or the first one told once more."""
     return asked.act in ANTIFREEZE and any(
         one.act in ANTIFREEZE
@@ -217,7 +217,7 @@ _FITS: Mapping[str, Callable[[Asked], bool]] = {
     "product.lot": _has_product,
     "quantity_l": _is_antifreeze,
     "residual_l": _is_poured,
-    "again": _may_be_told_already,
+    "again": _may_be_duplicate,
     "evidence.dry": _looks_for_water,
     "evidence.ice_point_c": _can_be_read,
     "evidence.scale": _was_read,

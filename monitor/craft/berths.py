@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.craft.kept import Craft, stay_at
+from monitor.craft.craft_stays import Craft, stay_at
 from monitor.craft.record import CraftRecord
 
 

@@ -7,8 +7,8 @@ from datetime import datetime
 from monitor.craft import pouring, treating, undoing
 from monitor.craft.conflicting_words import better_words, judged_order
 from monitor.craft.contents import Contents
+from monitor.craft.craft_stays import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.findings import finding_that_doubts
-from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
 from monitor.craft.profile import CircuitProfile, Profile
 from monitor.craft.protection import LayupState

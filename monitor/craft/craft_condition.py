@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from monitor.craft.account import season
-from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
+from monitor.craft.craft_stays import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import ENGINE_RUNS, RUNS, Act, Cover, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState, Protection

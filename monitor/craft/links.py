@@ -11,7 +11,7 @@ from typing import Any
 import rfc8785
 
 from monitor.craft.canonical import utc_text
-from monitor.craft.kept import Craft, MeasuredLag, Stay
+from monitor.craft.craft_stays import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 
 FIRST = "0" * 64  # what the first link of a chain names as the one before
@@ -81,7 +81,7 @@ def chain_link(
     return Link(number=number, body=body.decode(), hash=sha256(body).hexdigest(), kind=kind)
 
 
-def told_at_of(
+def first_entered_at(
     entry: LayupEntry, entries: Iterable[LayupEntry], links: Iterable[Link]
 ) -> datetime | None:
     """When a piece of work was told first, so that work told together keeps its order.

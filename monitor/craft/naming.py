@@ -16,7 +16,7 @@ _PARTED = re.compile(r"[,;+&]")
 _BETWEEN = "and"
 
 
-def circuits_written(said: str | Iterable[Any], profile: Profile) -> list[Any]:
+def circuits_named(said: str | Iterable[Any], profile: Profile) -> list[Any]:
     """Circuits that a text names; a word that is none of the craft's is left as it stands.
 
     Parameters
@@ -48,7 +48,7 @@ def said_of_craft(said: Mapping[str, Any], profile: Profile) -> dict[str, Any]:
         If the words ask for a circuit that the craft has not, or has several of.
     """
     if said.get("circuits"):
-        return {**said, "circuits": circuits_written(said["circuits"], profile)}
+        return {**said, "circuits": circuits_named(said["circuits"], profile)}
     if not is_gear_oil(said.get("act")):
         return dict(said)
     housings = circuits_within_reach(Act.OIL_CHANGED, profile)

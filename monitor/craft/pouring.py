@@ -1,13 +1,20 @@
 """Antifreeze that went into circuits: how each of them stands after it.
 
 How one pour ends in one circuit is worked out in ``pour_outcome``, and what a second account of
-it is worth in ``retold_pour``.
+it is worth in ``duplicate_pour``.
 """
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from monitor.craft.contents import Contents, Pour
+from monitor.craft.duplicate_pour import (
+    add_account,
+    is_repeated,
+    kinds_poured,
+    outcomes_if_duplicate,
+    possible_duplicate_pours,
+)
 from monitor.craft.lacks import may_hold_less, reason_not_counting
 from monitor.craft.layup import LayupEntry, Outflow
 from monitor.craft.pour_outcome import pass_by, pour_into
@@ -15,13 +22,6 @@ from monitor.craft.poured_flow import PouredFlow, goes_past
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import LayupState
 from monitor.craft.reasons import Because, Lack, Reason
-from monitor.craft.retold_pour import (
-    add_account,
-    is_repeated,
-    kinds_poured,
-    outcomes_if_told_again,
-    pours_told_again,
-)
 from monitor.craft.sampling import heed_reading
 
 Touched = list[tuple[CircuitProfile, Contents]]
@@ -48,9 +48,9 @@ def apply_antifreeze(touched: Touched, entry: LayupEntry, beside: Touched) -> No
         reached=reached,
         before={one.circuit.id: held for one, held in on_top.whole},
     )
-    told = pours_told_again(entry, named, reached)
+    told = possible_duplicate_pours(entry, named, reached)
     repeated = is_repeated(entry, told)
-    outcomes = {} if repeated else outcomes_if_told_again(on_top, told, reached)
+    outcomes = {} if repeated else outcomes_if_duplicate(on_top, told, reached)
     pours = add_account(told, entry, pour) if told and not repeated else [pour]
     pouring = _Pouring(flow=on_top, told=told, pours=pours, repeated=repeated)
     for one, contents in touched:
@@ -120,7 +120,7 @@ class _Pouring:
             # It may also be a second pour that nobody called so, and have thinned what stood there.
             second = contents.copy_account()
             pour_into(one, second, self.flow)
-            contents.heed_account(second, told_again(entry), entry.at)
+            contents.heed_account(second, duplicate_reason(entry), entry.at)
         heed_reading(contents, entry)
 
     def apply_to_passed(self, one: CircuitProfile, contents: Contents) -> None:
@@ -145,7 +145,7 @@ class _Pouring:
         self.flow.note_limits(contents, stood)
 
 
-def told_again(entry: LayupEntry) -> Reason:
+def duplicate_reason(entry: LayupEntry) -> Reason:
     """Say that an entry counts as one more account of an earlier pour."""
     return Reason(because=Because.TOLD_AGAIN, entry=entry)
 
@@ -160,7 +160,7 @@ def _heed_outcomes(
         if contents.blocked:
             continue
         for outcome in outcomes.get(one.circuit.id, []):
-            contents.heed_account(outcome, told_again(entry), entry.at)
+            contents.heed_account(outcome, duplicate_reason(entry), entry.at)
             contents.strongest = _lower_of(contents.strongest, outcome.strongest)
             contents.undiluted = _lower_of(contents.undiluted, outcome.undiluted)
 

@@ -11,7 +11,7 @@ from datetime import datetime
 from monitor.craft.canonical import UNREADABLE, entry_of
 from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.circuit_events import Iced
-from monitor.craft.kept import Craft, Stay
+from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape, composed
 from monitor.craft.record import CraftRecord

@@ -8,8 +8,7 @@ from monitor.craft.account import protections, season
 from monitor.craft.battery_record import battery
 from monitor.craft.circuit_events import Iced
 from monitor.craft.craft_condition import Unsettled, UnsettledKind, keeping, unsettled
-from monitor.craft.findings import open_findings
-from monitor.craft.kept import (
+from monitor.craft.craft_stays import (
     Craft,
     Interval,
     Shelter,
@@ -18,6 +17,7 @@ from monitor.craft.kept import (
     stay_at,
     with_measured_lag,
 )
+from monitor.craft.findings import open_findings
 from monitor.craft.layup import (
     LayupEntry,
 )
@@ -126,7 +126,7 @@ def _added_up(
     since, came_from = _in_space_since(record.stays, stay, at)
     if since < in_yard.since and in_yard.since > craft.arrived_at:
         since, came_from = in_yard.since, ""  # it came back from outside
-    held = held_by(record, shelters, at, wording)
+    held = protections_on_record(record, shelters, at, wording)
     matters = unsettled(profile, entries, record.stays, shelters, held, at)
     if record.unreadable:
         unreadable = Unsettled(
@@ -193,7 +193,7 @@ def plan_start(record: CraftRecord, held: Mapping[str, Protection], at: datetime
     )
 
 
-def held_by(
+def protections_on_record(
     record: CraftRecord,
     shelters: Mapping[str, Shelter],
     at: datetime,
@@ -261,7 +261,7 @@ def layup_plan(
         Followed to the letter, it leaves nothing to do. Only a circuit that no mix and no drain
         makes safe (`StepKind.WARM`) stays on it.
     """
-    held = held_by(record, shelters, at)
+    held = protections_on_record(record, shelters, at)
     start = plan_start(record, held, at)
     plan = plan_from(replace(start, low_c=low_c), shelf or USUAL_SHELF)
     return replace(plan, unreadable=record.unreadable)

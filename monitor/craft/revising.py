@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 
-from monitor.craft.kept import Craft
+from monitor.craft.craft_stays import Craft
 from monitor.craft.layup import Act, LayupEntry, OilLook, Outflow
 from monitor.craft.profile import Profile, composed
 from monitor.craft.reading import entries_on_missing_circuits, type_words

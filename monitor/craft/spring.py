@@ -6,15 +6,15 @@ from datetime import datetime, timedelta
 
 from monitor.craft.account import season
 from monitor.craft.battery_record import battery
+from monitor.craft.craft_stays import Shelter, stay_at
 from monitor.craft.findings import open_findings
-from monitor.craft.kept import Shelter, stay_at
 from monitor.craft.layup import FOGGING, Act, LayupEntry
 from monitor.craft.plan.start import diesel_note, hose_order
 from monitor.craft.plan.step import Ask, Care, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import CircuitKind, FuelSystem
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.reach import is_of_engine, paths_by_engine
-from monitor.craft.record import CraftRecord, held_by
+from monitor.craft.record import CraftRecord, protections_on_record
 from monitor.craft.stored import BatteryPlace
 
 # Minutes of one person (common practice, no source).
@@ -63,7 +63,7 @@ def spring_plan(record: CraftRecord, shelters: Mapping[str, Shelter], at: dateti
         one.at for one in entries if one.act is Act.COMMISSIONED and season(one.at) == season(at)
     ]
     winter = commissioned[-1] - _BEFORE if commissioned else at
-    held = held_by(record, shelters, winter)
+    held = protections_on_record(record, shelters, winter)
     of_winter = tuple(one for one in entries if season(one.at) == season(at))
     found = (*_damage(record, held), *_findings(record, at))
     if commissioned:

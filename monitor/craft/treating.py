@@ -3,7 +3,7 @@
 from monitor.craft.act_table import Deed, Verdict, deeds_of, verdict_on
 from monitor.craft.circuit import Way
 from monitor.craft.contents import Contents
-from monitor.craft.kept import Shelter
+from monitor.craft.craft_stays import Shelter
 from monitor.craft.lacks import (
     lacks_of,
     reason_not_counting,

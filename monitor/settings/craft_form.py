@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
-from monitor.craft.kept import Craft, MeasuredLag, Stay
+from monitor.craft.craft_stays import Craft, MeasuredLag, Stay
 from monitor.settings.faults import Block
 from monitor.settings.layup_form import EntryForm, Name, Note, in_zone
 from monitor.settings.words import Duration, Id, Text

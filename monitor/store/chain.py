@@ -20,7 +20,7 @@ from monitor.craft.breaks import (
 )
 from monitor.craft.canonical import UNREADABLE
 from monitor.craft.chain_check import breaks_of
-from monitor.craft.kept import Craft
+from monitor.craft.craft_stays import Craft
 from monitor.craft.links import (
     FIRST,
     Link,

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Row
 
 from monitor.clock import from_ms, to_ms
-from monitor.craft.kept import Craft, MeasuredLag, Stay
+from monitor.craft.craft_stays import Craft, MeasuredLag, Stay
 
 
 def craft_row(craft: Craft, yard_id: int) -> dict[str, Any]:

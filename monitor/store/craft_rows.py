@@ -6,7 +6,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, Row, delete, insert, select
 
-from monitor.craft.kept import Craft
+from monitor.craft.craft_stays import Craft
 from monitor.craft.links import LinkKind, craft_json
 from monitor.errors import Fault, RecordError
 from monitor.store.chain import Chain, Content

@@ -7,7 +7,7 @@ from datetime import datetime
 from monitor.craft.act_table import CLAIMS
 from monitor.craft.admission import claims_beyond_reach, faults, faults_by_itself
 from monitor.craft.breaks import Break
-from monitor.craft.kept import Craft, Stay, intervals_in_yard
+from monitor.craft.craft_stays import Craft, Stay, intervals_in_yard
 from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.reading import UNKNOWN_TYPE

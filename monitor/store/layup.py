@@ -12,7 +12,7 @@ from monitor.craft.breaks import Break
 from monitor.craft.canonical import UNREADABLE, entry_of
 from monitor.craft.chain_check import open_breaks_of
 from monitor.craft.circuit_events import Iced
-from monitor.craft.kept import Craft, Stay
+from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import Link
 from monitor.craft.profile import Profile

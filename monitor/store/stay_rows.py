@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import Connection, insert, select
 
 from monitor.clock import to_ms
-from monitor.craft.kept import Stay
+from monitor.craft.craft_stays import Stay
 from monitor.craft.links import LinkKind, move_json
 from monitor.store.chain import Chain, Content
 from monitor.store.craft_forms import as_stored_stay, stay_of, stay_row

@@ -14,13 +14,13 @@ from pydantic import (
 
 from monitor.clock import Clock
 from monitor.craft.canonical import entry_json
-from monitor.craft.kept import Shelter
+from monitor.craft.craft_stays import Shelter
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
-from monitor.craft.record import CraftRecord, held_by, layup_plan
+from monitor.craft.record import CraftRecord, layup_plan, protections_on_record
 from monitor.errors import Fault, RecordError, problem_and_remedy
 from monitor.phrases.complaints import ID
 from monitor.phrases.figures import plan_json
@@ -110,7 +110,7 @@ def layup_router(
         return found
 
     def protection_of(record: CraftRecord) -> dict[str, Protection]:
-        return held_by(record, shelters, clock.now(), wording)
+        return protections_on_record(record, shelters, clock.now(), wording)
 
     @router.get("/layup")
     def read_work(craft: CraftId) -> list[dict[str, Any]]:

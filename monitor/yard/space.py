@@ -5,7 +5,7 @@ from datetime import time
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from monitor.craft.kept import Shelter
+from monitor.craft.craft_stays import Shelter
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration

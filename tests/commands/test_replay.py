@@ -9,7 +9,7 @@ import pytest
 
 import monitor.replay
 from monitor.clock import ReadingsClock
-from monitor.craft.kept import Craft, Stay
+from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.record import CraftRecord
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round

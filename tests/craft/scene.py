@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from monitor.craft.account import protections
 from monitor.craft.canonical import derived_id, entry_json
 from monitor.craft.circuit_events import Iced
-from monitor.craft.kept import Craft, Shelter, Stay
+from monitor.craft.craft_stays import Craft, Shelter, Stay
 from monitor.craft.layup import Act, Evidence, LayupEntry, Liquid, Product
 from monitor.craft.links import Link, LinkKind, chain_link
 from monitor.craft.mixture import GLYCOLS

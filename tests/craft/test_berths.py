@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.craft.berths import shared_berths
-from monitor.craft.kept import Stay
+from monitor.craft.craft_stays import Stay
 from tests.craft.scene import ARRIVED, record
 
 DAY = timedelta(days=1)

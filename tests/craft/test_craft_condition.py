@@ -7,7 +7,7 @@ import pytest
 
 from monitor.craft.admission import faults
 from monitor.craft.craft_condition import UnsettledKind
-from monitor.craft.kept import Stay
+from monitor.craft.craft_stays import Stay
 from monitor.craft.record import CraftRecord, stored_craft
 from tests.craft.scene import EVE, NOON, SHELTERS, TWO_STROKE, record, work
 

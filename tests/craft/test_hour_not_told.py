@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.craft.circuit_events import Iced
-from monitor.craft.kept import Stay
+from monitor.craft.craft_stays import Stay
 from monitor.craft.layup import Act, Outflow, Posture
 from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.reasons import Because

@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.craft.naming import circuits_written, said_of_craft
+from monitor.craft.naming import circuits_named, said_of_craft
 from tests.craft.scene import library
 
 
@@ -24,7 +24,7 @@ from tests.craft.scene import library
     ],
 )
 def test_circuits_are_known_by_their_names_too(profile, said, meant):
-    assert circuits_written(said, library()[profile]) == meant
+    assert circuits_named(said, library()[profile]) == meant
 
 
 @pytest.mark.parametrize("words", ["gear oil changed", "Gear-lube", "lower unit", "gear oil"])

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from monitor.craft.layup import Act, Outflow
 from monitor.craft.protection import Basis, LayupState
 from monitor.craft.reasons import Because
-from monitor.craft.record import held_by
+from monitor.craft.record import protections_on_record
 from monitor.craft.sittings import in_order_of_work, possible_orders
 from tests.craft.scene import NOON, SHELTERS, STRONG, record, work
 from tests.craft.test_less_never_more import (
@@ -36,7 +36,9 @@ def counted(*lists, profile="pwc-two-stroke"):
     rows = [entry for told in lists for entry in told]
     written = [NOON + timedelta(days=40 + n) for n, told in enumerate(lists) for _ in told]
     whole = record(*in_order_of_work(rows, written), profile=profile)
-    return held_by(replace(whole, orders=possible_orders(rows, written)), SHELTERS, LATER)
+    return protections_on_record(
+        replace(whole, orders=possible_orders(rows, written)), SHELTERS, LATER
+    )
 
 
 def run_and_fill(by, circuit):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.craft.kept import Stay
+from monitor.craft.craft_stays import Stay
 from monitor.craft.layup import Liquid, Outflow, Product
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError

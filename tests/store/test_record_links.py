@@ -15,7 +15,7 @@ from sqlalchemy import create_engine, text
 
 import monitor.store.migrate as migrating
 from monitor.craft.chain_check import breaks_of, open_breaks_of
-from monitor.craft.kept import Stay
+from monitor.craft.craft_stays import Stay
 from monitor.craft.links import FIRST, LinkKind
 from monitor.craft.merkle import head_of
 from monitor.store.engine import writing_engine

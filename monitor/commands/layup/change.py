@@ -25,7 +25,7 @@ from monitor.craft.canonical import derived_id, entry_from, values_of
 from monitor.craft.entry_words import change_words
 from monitor.craft.fields import BY_PATH, ENTERED_FIELDS, FIELDS, STRENGTH_BY, Field, StrengthBy
 from monitor.craft.layup import Act, LayupEntry, Liquid
-from monitor.craft.links import told_at_of
+from monitor.craft.links import first_entered_at
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.faults import one_of
@@ -82,7 +82,9 @@ def run_reassign(arguments: argparse.Namespace) -> int:
         to = craft_named(arguments.to, names_on_record(bench))
         with bench.store.snapshot() as tx:
             other = tx.layup.record_of(to, bench.profiles)
-            told_at = old.told_at or told_at_of(old, record.on_record, tx.layup.links_of(old.craft))
+            told_at = old.told_at or first_entered_at(
+                old, record.on_record, tx.layup.links_of(old.craft)
+            )
         if other is None or to == record.craft.id:
             problem = f"it is on {record.craft.name} ({record.craft.id}) already"
             raise _change_error("CRAFT", problem, "Name the other craft, on which it was done.")

@@ -22,8 +22,8 @@ from monitor.commands.opening import (
     tell_marked,
 )
 from monitor.commands.warnings import berth_faults
+from monitor.craft.craft_stays import Stay
 from monitor.craft.findings import findings
-from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.errors import RecordError, fault_from
 from monitor.settings.craft_names import place_meant

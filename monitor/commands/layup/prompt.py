@@ -61,8 +61,8 @@ class _Entry:
         """Column and answer, in the order in which they were given."""
         return tuple((column, self.said.get(column)) for column in self.order)
 
-    def kept(self) -> None:
-        """Have the answers kept as they stand now."""
+    def save_answers(self) -> None:
+        """Save the answers as they stand now."""
         if self.keep is not None:
             self.keep(self.record.craft.id, self.answers())
 
@@ -135,7 +135,7 @@ def ask_for_entry(
                 for one in faults:
                     bench.say(f"  {one.problem}. {one.remedy}")
                 entry.take_back(faults[0].key.rpartition(".")[2])
-                entry.kept()
+                entry.save_answers()
                 continue
             answers = _summary_of_answers(entry, form)
             bench.say(f"{form.act} on {entry.record.craft.name} ({craft}): {answers}")
@@ -147,7 +147,7 @@ def ask_for_entry(
             if _is_to_be_written(bench):
                 return craft, form
             entry.take_back()
-            entry.kept()
+            entry.save_answers()
     except LeftError:
         if keep is not None:
             keep(craft or "", ())
@@ -211,7 +211,7 @@ def _ask_what_is_open(entry: _Entry, bench: Bench, before: Mapping[str, str]) ->
                 entry.take_back()
             else:
                 bench.say("  This is the first question.")
-        entry.kept()
+        entry.save_answers()
 
 
 def _next_column(entry: _Entry, bench: Bench) -> str | None:

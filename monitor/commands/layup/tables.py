@@ -7,8 +7,8 @@ from rich.table import Table
 
 from monitor.commands.layup.listing import circuits_json, ice_words, place_of, time_json
 from monitor.commands.printing import print_json, print_table, print_text
+from monitor.craft.craft_stays import Shelter
 from monitor.craft.findings import Finding
-from monitor.craft.kept import Shelter
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.examine import examine
 from monitor.craft.stored import StoredCraft

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from monitor.craft.account import protections_around, season
-from monitor.craft.kept import Shelter
+from monitor.craft.craft_stays import Shelter
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
-from monitor.craft.record import CraftRecord, held_by
+from monitor.craft.record import CraftRecord, protections_on_record
 from monitor.wording import Wording
 
 
@@ -47,7 +47,7 @@ class Case:
 
     def protections(self, at: datetime) -> dict[str, Protection]:
         """What the circuits could stand at another time."""
-        return held_by(self.record, self.shelters, at, self.words)
+        return protections_on_record(self.record, self.shelters, at, self.words)
 
     def protections_around(
         self, entry: LayupEntry

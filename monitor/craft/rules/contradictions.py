@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.craft.act_table import CLAIMS, is_mute
-from monitor.craft.kept import stay_at
+from monitor.craft.craft_stays import stay_at
 from monitor.craft.layup import Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
 from monitor.craft.reach import ran_engine

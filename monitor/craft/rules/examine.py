@@ -3,15 +3,15 @@
 from collections.abc import Mapping
 from datetime import UTC, datetime
 
-from monitor.craft.kept import Shelter
+from monitor.craft.craft_stays import Shelter
 from monitor.craft.record import CraftRecord
-from monitor.craft.rules import ageing, completeness, contradictions, order, signs, voids
+from monitor.craft.rules import ageing, completeness, contradictions, order, symptoms, voids
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import Wording
 
 RULES: tuple[Rule, ...] = (
     *voids.RULES,
-    *signs.RULES,
+    *symptoms.RULES,
     *order.RULES,
     *contradictions.RULES,
     *completeness.RULES,

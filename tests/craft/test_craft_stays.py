@@ -7,7 +7,7 @@ import pytest
 
 from monitor.craft.admission import faults
 from monitor.craft.battery_record import battery
-from monitor.craft.kept import Interval, intervals_in_yard
+from monitor.craft.craft_stays import Interval, intervals_in_yard
 from monitor.craft.layup import WITH_OWNER, OilLook
 from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft

@@ -25,7 +25,9 @@ def kinds_poured(entry: LayupEntry) -> frozenset[Liquid]:
     return frozenset({entry.product.liquid if entry.product is not None else Liquid.NOT_KNOWN})
 
 
-def pours_told_again(entry: LayupEntry, named: Iterable[str], reached: Reached) -> list[Pour]:
+def possible_duplicate_pours(
+    entry: LayupEntry, named: Iterable[str], reached: Reached
+) -> list[Pour]:
     """Find earlier pours of which an entry may tell once more; none where it is a second one.
 
     Parameters
@@ -81,7 +83,7 @@ def _what_counts(entry: LayupEntry) -> tuple[object, ...]:
     )
 
 
-def outcomes_if_told_again(
+def outcomes_if_duplicate(
     on_top: PouredFlow, told: list[Pour], reached: Reached
 ) -> dict[str, list[Contents]]:
     """What circuits hold if an entry tells once more of each of these pours, and of all in one.

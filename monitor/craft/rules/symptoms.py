@@ -1,4 +1,4 @@
-"""Rules about bad signs: what was seen and still waits for an answer."""
+"""Rules about symptoms: what was seen and still waits for an answer."""
 
 from collections.abc import Iterator
 
