@@ -100,6 +100,8 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     if certificate.exists():
         tries.append(("Certificate", partial(tell_certificate, certificate)))
     tries += [(n.capitalize(), partial(_check_channel, settings, n)) for n in settings.channels]
+    if settings.backup is not None:
+        tries.append(("Copies", partial(_check_copies, settings.backup.folder)))
     if settings.ping is not None:
         tries.append(("Ping", partial(_check_pulse, settings.ping)))
     if settings.annunciator is not None:
@@ -221,6 +223,14 @@ def _check_broker(settings: Settings) -> str:
     from monitor.intake.session import check_broker
 
     return check_broker(settings.broker)
+
+
+def _check_copies(folder: Path) -> str:
+    if not folder.is_dir():
+        raise StoreError(f"{folder} is no folder; make it, or mount its disk")
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise StoreError(f"{folder}: this user may not write there; give it to laidup's user")
+    return f"a nightly copy of the store goes to {folder}."
 
 
 def _check_mail(settings: Settings) -> str:

@@ -58,6 +58,17 @@ def test_two_craft_in_one_berth_are_a_fault_of_the_record(tmp_path, capsys):
         assert "enter for the other where it stands" in said
 
 
+def test_a_folder_for_copies_that_is_not_there_is_found_before_the_first_night(tmp_path, capsys):
+    config = copied_yard(tmp_path)
+    text = config.read_text(encoding="utf-8")
+    config.write_text(f'{text}\n[backup]\nfolder = "copies"\n', encoding="utf-8")
+    assert main(["check", "--config", str(config)]) == 1
+    assert f"Copies: FAILED. {tmp_path / 'copies'} is no folder" in capsys.readouterr().out
+    (tmp_path / "copies").mkdir()
+    main(["check", "--config", str(config)])
+    assert "Copies: a nightly copy of the store goes to " in capsys.readouterr().out
+
+
 def tried(config, capsys):
     """What a check said, one line for each thing tried."""
     code = main(["check", "--config", str(config)])
