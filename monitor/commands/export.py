@@ -49,7 +49,7 @@ def export_readings(arguments: argparse.Namespace) -> int:
         else:
             with _open_out(arguments.out) as out:
                 count = _write_csv(_reading_rows(batches), READING_COLUMNS, out)
-    return _tell(count, "readings", arguments)
+    return _tell(count, "reading", "readings", arguments)
 
 
 def export_record(arguments: argparse.Namespace) -> int:
@@ -65,10 +65,10 @@ def export_record(arguments: argparse.Namespace) -> int:
                 for line in record_lines(here.store, wanted or None):
                     count += 1
                     print(line, file=out)
-            return _tell(count, "links", arguments)
+            return _tell(count, "link", "links", arguments)
         rows = record_rows(read_records(here, arguments.craft))
         count = _write_rows(rows, RECORD_COLUMNS, arguments.out)
-    return _tell(count, "entries", arguments)
+    return _tell(count, "entry", "entries", arguments)
 
 
 def export_alarms(arguments: argparse.Namespace) -> int:
@@ -78,7 +78,7 @@ def export_alarms(arguments: argparse.Namespace) -> int:
         with here.store.snapshot() as tx:
             alarms = tx.alarms.raised_between(since, until)
         count = _write_rows(map(alarm_row, alarms), ALARM_COLUMNS, arguments.out)
-    return _tell(count, "alarms", arguments)
+    return _tell(count, "alarm", "alarms", arguments)
 
 
 def _span_of(arguments: argparse.Namespace, here: Opened) -> tuple[datetime, datetime]:
@@ -172,8 +172,8 @@ def _whole_file(path: Path) -> Iterator[Path]:
                 part.unlink()
 
 
-def _tell(count: int, what: str, arguments: argparse.Namespace) -> int:
+def _tell(count: int, one: str, many: str, arguments: argparse.Namespace) -> int:
     """Say on stderr what was written, for stdout may be the file."""
     if arguments.out not in (None, Path("-")):
-        print(f"{arguments.out}: {count:,} {what}.", file=sys.stderr)
+        print(f"{arguments.out}: {count:,} {one if count == 1 else many}.", file=sys.stderr)
     return 0

@@ -56,7 +56,7 @@ def take_in_craft(settings: Settings, store: Store, clock: Clock) -> dict[str, s
     for one in taken.marked:
         log.error("The record of craft %s does not hold: %s", one.craft, one)
     log.info(
-        "%d craft are in the craft files, %d of them new; %d lay-up entries were new.",
+        "%d craft are in the craft files, %d of them new; new lay-up entries: %d.",
         taken.craft,
         taken.new_craft,
         taken.new_entries,

@@ -98,7 +98,8 @@ def rate_lines(figures: AlarmFigures, yard: Yard, wording: Wording) -> list[str]
     days = (figures.until - figures.since) / timedelta(days=1)
     of_each = ", ".join(f"{count} {name}" for name, count in figures.by_priority.items() if count)
     lines = [
-        f"{figures.raised} alarms in {days:.0f} days, {figures.per_day:.1f} a day"
+        f"{figures.raised} {'alarm' if figures.raised == 1 else 'alarms'} in {days:.0f} days,"
+        f" {figures.per_day:.1f} a day"
         f"{f' ({of_each})' if of_each else ''}."
         f" From about {MANAGEABLE_PER_DAY} a day on one person misses some (EEMUA 191)."
     ]

@@ -1,5 +1,6 @@
 """What an answer goes to may be full, gone or of another encoding: a line says so, no trace."""
 
+import argparse
 import json
 import os
 import subprocess
@@ -9,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.commands.export import _whole_file
+from monitor.commands.export import _tell, _whole_file
 from monitor.errors import LaidupError
 from tests.commands.yard_files import copied_yard, fill, laidup
 
@@ -94,6 +95,12 @@ def test_another_encoding_loses_no_minus_and_no_letter_of_json(yard):
 def test_a_table_on_stdout_is_utf_8_in_every_locale(yard):
     line = ["export", "record", "--config", yard]
     assert started(*line, PYTHONIOENCODING="ascii").stdout == started(*line).stdout
+
+
+def test_one_link_is_no_links(tmp_path, capsys):
+    arguments = argparse.Namespace(out=tmp_path / "lines")
+    assert _tell(1, "link", "links", arguments) == 0
+    assert capsys.readouterr().err.endswith("lines: 1 link.\n")
 
 
 def test_lines_of_one_craft_are_that_craft_s_alone(yard, capsys):
