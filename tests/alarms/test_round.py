@@ -214,6 +214,29 @@ def test_frost_in_a_heated_space_whose_heat_is_not_lost_is_told_by_itself(tmp_pa
     assert mail.created_at - FOUR <= timedelta(minutes=within)
 
 
+def test_a_craft_carried_in_since_its_heat_was_told_lost_is_told_before_its_ice(tmp_path):
+    # The letter of the heat could not name it, and gave the hour of the other.
+    scene = Scene(tmp_path)
+    teal, sora = craft("K1", "Teal", "barn"), craft("K3", "Sora", "barn")
+    scene.craft = {"K1": teal, "K3": sora}
+    carried_in, ice = FOUR + timedelta(hours=3), FOUR + timedelta(hours=7)
+    for _ in range(28):
+        now = scene.clock.now()
+        lost = replace(
+            heat(Standing.FALLING, now, FOUR + timedelta(hours=14)), urgency=Urgency.IMMEDIATE
+        )
+        judged = [lost, frost(teal, Standing.EXPOSED, now, deadline=FOUR + timedelta(hours=14))]
+        if now >= carried_in:
+            judged.append(frost(sora, Standing.EXPOSED, now, deadline=ice))
+        scene.judge(*judged)
+        scene.after(minutes=15)
+    first, *later = scene.messages("maren")
+    assert "Sora" not in first.text
+    (letter,) = later
+    assert "Sora" in letter.text
+    assert letter.created_at <= ice - timedelta(hours=2)
+
+
 def test_one_of_two_sensors_that_falls_silent_in_the_cold_wakes_nobody(tmp_path):
     twin = Sensor(name="shed-centre", space="shed")
     base = yard()

@@ -59,7 +59,7 @@ def letters_due(
         (each.person, Topic(each.topic)): each for each in conversations if each.closed_at is None
     }
     heard, first_to_know = _hear_entries(yard, entries, running, roster)
-    threads, changed = _threads(yard, roster, heard, running, heatless_of(entries), now)
+    threads, changed = _threads(yard, roster, heard, running, heatless_of(entries, now), now)
     sent = _times_of_letters(conversations)
     due: list[Letter] = []
     known = YardKnows()

@@ -195,8 +195,12 @@ def open_thread(
     )
 
 
-def heatless_of(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
-    """Spaces whose lost heat is told of, each with the frost that this brings to its craft."""
+def heatless_of(entries: Iterable[Entry], now: datetime) -> dict[str, list[Entry]]:
+    """Spaces whose lost heat is told of, each with the frost that this brings to its craft.
+
+    Not with first ice that is near and of which the letter of the heat could not tell yet, as of a
+    craft that was carried in since.
+    """
     active = [entry for entry in entries if entry.alarm.state in ACTIVE]
     lost_at: dict[str, datetime] = {}
     for entry in active:
@@ -208,7 +212,9 @@ def heatless_of(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
         if entry.definition.topic is not Topic.FROST or entry.iced:
             continue
         since = lost_at.get(entry.alarm.space)
-        if since is not None and entry.alarm.raised_at < since + _HEAT_BRINGS:
+        if since is None or entry.alarm.raised_at >= since + _HEAT_BRINGS:
+            continue
+        if not _is_near(entry, now) or entry.alarm.raised_at < since + _HEAT_WITHIN:
             found[entry.alarm.space].append(entry)
     return found
 
@@ -229,9 +235,13 @@ def _is_notified_with_heat(
     heated = any(
         space.id == entry.alarm.space and space.kind is SpaceKind.HEATED for space in yard.spaces
     )
+    return heated and not _is_near(entry, now) and now - entry.alarm.raised_at < _HEAT_WITHIN
+
+
+def _is_near(entry: Entry, now: datetime) -> bool:
+    """Whether first ice is so near that frost is told by itself; where its hour is open it is."""
     deadline = entry.alarm.deadline
-    near = deadline is None or deadline - now <= _HEAT_NEAR
-    return heated and not near and now - entry.alarm.raised_at < _HEAT_WITHIN
+    return deadline is None or deadline - now <= _HEAT_NEAR
 
 
 def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:

@@ -74,8 +74,9 @@ def find_stuck(
     for rows in spaces:
         for at, name in enumerate(rows.names):
             was = before.get(name)
-            if was is not None and was.space != rows.space.id:
-                was = None  # it hangs elsewhere now
+            # It hangs elsewhere now, or a clock that has been put back since was wrong.
+            if was is not None and (was.space != rows.space.id or was.since_ms > now_ms):
+                was = None
             beside = _others_of(rows, at, spaces, frozenset(before))
             if beside is None:
                 found += [] if was is None else [was]

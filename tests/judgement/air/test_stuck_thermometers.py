@@ -297,3 +297,16 @@ def test_frost_ahead_is_told_even_by_one_that_stays_as_the_only_one_heard():
         judged = judge_yard(YARD, CRAFT, readings, NOW + timedelta(hours=at_h), memory=memory)
     assert shed(judged).standing is Standing.NOT_KNOWN
     assert scene.pick(judged, Hazard.FROST, "head", "k1").standing is Standing.EXPOSED
+
+
+def test_one_that_was_found_by_a_clock_that_ran_ahead_is_found_again_by_the_right_one():
+    # Else nothing would be put in its place until the hour to which the clock was wrong.
+    hours = past_hours()
+    said = np.array([np.full(hours.size, 6.0), np.where(hours < -6.0, 6.0, 5.5 + hours * 0.0)])
+    said[1] -= np.clip(hours + 6.0, 0.0, 6.0)
+    rows = AirRows(scene.SHED, ["a", "b"], said, said, [0.01] * 2)
+    ahead = StuckThermometer("long-shed", "a", "b", round(20 * 3.6e6), 0.0)
+    found = find_stuck([rows], hours, 0, [ahead])
+    judged = replace_stuck([rows], found, hours, 0)["long-shed"]
+    assert [one.sensor for one in found] == ["a"]
+    assert judged[0, -1] == pytest.approx(said[1, -1])
