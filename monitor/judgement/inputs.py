@@ -169,7 +169,9 @@ class CraftInCare:
         with self._store.snapshot() as tx:
             revision = tx.layup.revision_mark()
             fresh = revision == self._revision
-            if fresh and self._as_of is not None and now - self._as_of < _ADD_UP_EVERY:
+            # A clock that is put back takes back what its wrong hour had brought.
+            since = None if self._as_of is None else now - self._as_of
+            if fresh and since is not None and timedelta(0) <= since < _ADD_UP_EVERY:
                 return self._craft
             records = tx.layup.all_records(self._profiles)
         self._craft = craft_in_care(records, self._yard, now)
