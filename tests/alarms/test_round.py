@@ -18,8 +18,10 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import SilenceFacts
 from monitor.yard.message import MessageKind
 from monitor.yard.readers import words_for
+from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
 from tests.alarms.scene import (
     FOUR,
@@ -269,6 +271,52 @@ def test_one_of_two_sensors_that_falls_silent_in_the_cold_wakes_nobody(tmp_path)
         )
         scene.after(minutes=5)
     assert kinds(scene, "maren") == [MessageKind.ALARM]
+
+
+@pytest.mark.parametrize("air", [Standing.STEADY, Standing.NOT_KNOWN])
+def test_a_sensor_that_falls_silent_beside_one_that_is_stuck_is_told_in_the_night(tmp_path, air):
+    twin = Sensor(name="shed-centre", space="shed")
+    base = yard()
+    scene = Scene(tmp_path, replace(base, sensors=(*base.sensors, twin)))
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+    scene.after(hours=6)  # ten in the evening
+    for _ in range(12):
+        now = scene.clock.now()
+        quiet = replace(
+            heat(air, now),
+            hazard=Hazard.SILENCE,
+            subject=Subject("shed", "", "shed-corner"),
+            standing=Standing.SILENT,
+            urgency=Urgency.IMMEDIATE,
+        )
+        heard = replace(quiet, subject=Subject("shed", "", "shed-centre"), standing=Standing.STEADY)
+        scene.judge(quiet, heard, replace(heat(air, now), subject=Subject("shed")))
+        scene.after(minutes=5)
+    told = [MessageKind.ALARM] if air is Standing.NOT_KNOWN else []
+    assert kinds(scene, "maren") == told
+
+
+def test_a_sensor_that_has_lost_its_humidity_alone_is_still_heard_beside_one_that_is_silent(
+    tmp_path,
+):
+    twin = Sensor(name="shed-centre", space="shed")
+    base = yard()
+    scene = Scene(tmp_path, replace(base, sensors=(*base.sensors, twin)))
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+    facts = SilenceFacts(mount=twin.mount, channel=Channel.HUMIDITY)
+    scene.after(hours=6)
+    for _ in range(12):
+        quiet = replace(
+            heat(Standing.STEADY, scene.clock.now()),
+            hazard=Hazard.SILENCE,
+            standing=Standing.SILENT,
+            subject=Subject("shed", "", "shed-corner"),
+            urgency=Urgency.IMMEDIATE,
+        )
+        damp = Subject("shed", "", "shed-centre")
+        scene.judge(quiet, replace(quiet, subject=damp, facts=facts, urgency=Urgency.EXPECTED))
+        scene.after(minutes=5)
+    assert scene.messages("maren") == []
 
 
 def test_what_ranks_low_wakes_nobody_and_is_told_at_six(tmp_path):

@@ -19,7 +19,8 @@ from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
 from monitor.yard.alarm_facts import Blindness, HeadlineFacts
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.battery_facts import BatteryFacts
-from monitor.yard.facts import past_ice_of
+from monitor.yard.facts import SilenceFacts, past_ice_of
+from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor, Yard
 from monitor.yard.watch import Watch, WatchKey
 
@@ -156,8 +157,12 @@ class JudgedYard:
         own = self._sensor(silent.subject.part)
         if own is None or own.mount is not Mount.AIR:
             return False
+        # One that stays in place of following the air, or sends what cannot be, is no other.
+        air = self.by_hazard[Hazard.AIR].get(("", own.space, ""))
+        if air is not None and air.standing is Standing.NOT_KNOWN:
+            return False
         return any(
-            each.standing in _HEARD
+            _tells_temperature(each)
             and (beside := self._sensor(each.subject.part)) is not None
             and beside.mount is Mount.AIR
             and beside.space == own.space
@@ -259,6 +264,13 @@ def _blindness(assessment: Assessment | None) -> Blindness:
 def _known(value_c: float) -> float | None:
     """A temperature as fine as it is told in any unit; None where it is not known."""
     return None if isnan(value_c) else round(value_c, 3)
+
+
+def _tells_temperature(silence: Assessment) -> bool:
+    """Whether a sensor is heard, or has stopped sending no more than another channel."""
+    facts = silence.facts
+    other = isinstance(facts, SilenceFacts) and facts.channel not in {None, Channel.TEMPERATURE}
+    return silence.standing in _HEARD or other
 
 
 def _place(assessment: Assessment) -> tuple[str, str, str]:
