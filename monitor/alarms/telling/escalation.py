@@ -114,6 +114,9 @@ def steps(yard: Yard, definition: Definition, alarm: Alarm, now: datetime) -> in
         return 0
     if alarm.state is not AlarmState.UNACKNOWLEDGED:
         return 0
+    if alarm.changed_at - now > ANSWER_WITHIN:
+        # By a clock that has been put back since: how long nobody has answered is not known.
+        return len(yard.people)
     return max(0, (now - alarm.changed_at) // ANSWER_WITHIN)
 
 
@@ -150,4 +153,7 @@ def to_remind(
         and not entry.passed
         for entry in entries
     )
-    return unanswered and now - conversation.sent[-1] >= _REMIND_AFTER[conversation.reminded]
+    # A letter from the future was written by a clock that has been put back: it holds up none.
+    sent = [at for at in conversation.sent if at - now <= ANSWER_WITHIN]
+    due = not sent or now - sent[-1] >= _REMIND_AFTER[conversation.reminded]
+    return unanswered and due

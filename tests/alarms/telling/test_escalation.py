@@ -5,6 +5,7 @@ from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
+from monitor.clock import ReadingsClock
 from monitor.yard.assessment import Standing
 from monitor.yard.duty import Duty, Shift, Span
 from monitor.yard.message import MessageKind
@@ -105,6 +106,24 @@ def test_a_lone_operator_who_does_not_answer_is_reminded_twice_and_no_more(tmp_p
     subjects = [message.subject for message in scene.messages("maren")]
     assert len(subjects) == 3
     assert all(subject.startswith("Not answered: ") for subject in subjects[1:])
+
+
+def test_a_clock_that_is_put_back_holds_up_neither_the_next_person_nor_the_reminder(tmp_path):
+    always = Span(begins=time(0), ends=time(0))
+    duty = Duty(shifts=(Shift(person="maren", hours=always),), next_called=("joss",))
+    scene = scene_with(tmp_path, duty, OPERATOR, MECHANIC)
+    boat = craft("K1", "Teal", "shed")
+    scene.craft = {"K1": boat}
+    exposed = frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=9))
+    ahead = FOUR + timedelta(hours=6)
+    scene.clock.advance_to(ahead)
+    scene.judge(exposed)
+    assert set(told(scene)) == {"maren"}
+    scene.clock = scene.round._clock = ReadingsClock(FOUR)
+    let_pass(scene, [exposed], 60)
+    in_time = [one.person for one in scene.messages() if one.created_at < ahead]
+    assert set(in_time) == {"maren", "joss"}
+    assert len(in_time) <= 4
 
 
 def test_an_owner_in_quiet_hours_hears_in_the_morning(tmp_path):
