@@ -1,12 +1,14 @@
 """What the alarm room remembers between rounds: waiting causes, threads, dangers that ended."""
 
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from math import nan
 
 from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Severity
+
+_WRITTEN_TO = timedelta(minutes=1)  # people write the hours of their work to the minute
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +40,8 @@ def what_made_safe(alarm: Alarm, craft: StoredCraft | None) -> MadeSafe:
     name = alarm.craft if craft is None else craft.name
     ended = alarm.cleared_at or alarm.changed_at
     start = None if craft is None else craft.plan_start
-    work = [] if start is None else [e for e in start.entries if alarm.raised_at <= e.at <= ended]
+    raised = alarm.raised_at - _WRITTEN_TO
+    work = [] if start is None else [e for e in start.entries if raised <= e.at <= ended]
     if work:
         last = max(work, key=lambda one: one.at)
         return MadeSafe(craft=alarm.craft, name=name, at=last.at, by=last.by, cause=alarm.cause)

@@ -46,6 +46,11 @@ def test_the_last_work_since_the_alarm_is_named():
     assert (said.name, said.at, said.by) == ("Wren", drained.at, "vera")
 
 
+def test_work_of_the_alarms_own_minute_counts_though_its_hour_is_written_to_the_minute():
+    drained = work(Act.DRAINED, -40.0 / 3600.0, by="vera", craft="K1")
+    assert what_made_safe(alarm(3.0), with_work(drained)).by == "vera"
+
+
 def test_a_craft_that_was_moved_is_safe_since_then():
     moved = replace(WREN, since=NOON + timedelta(hours=1))
     said = what_made_safe(alarm(1.5), moved)

@@ -188,8 +188,11 @@ def vapour_let_in(
     steps_h = np.diff(hours)
     for at, (step_h, comes_pa) in enumerate(zip(steps_h, outside_pa[1:], strict=True), start=1):
         before_pa = found[at - 1]
-        takes_h = _FLOOR_TAKES_H if before_pa > floor_pa else 0.0
-        rate_h = changes_h + takes_h
-        aim_pa = (changes_h * comes_pa + (takes_h * floor_pa if takes_h else 0.0)) / rate_h
-        found[at] = aim_pa + (before_pa - aim_pa) * np.exp(-rate_h * step_h)
+        found[at] = comes_pa + (before_pa - comes_pa) * np.exp(-changes_h * step_h)
+        if before_pa > floor_pa:
+            rate_h = changes_h + _FLOOR_TAKES_H
+            aim_pa = (changes_h * comes_pa + _FLOOR_TAKES_H * floor_pa) / rate_h
+            taken_pa = aim_pa + (before_pa - aim_pa) * np.exp(-rate_h * step_h)
+            # Air that gets drier than the floor within the step is left alone from then on.
+            found[at] = min(found[at], taken_pa)
     return found

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -222,6 +222,7 @@ HOURS = np.arange(0.0, 49.0, 0.5)
 PRESSURES = st.floats(100.0, 2000.0)
 
 
+@example(outside=[100.0, 100.0], now=115.0, floor=114.0)  # drier than the floor within a step
 @given(outside=st.lists(PRESSURES, min_size=2, max_size=6), now=PRESSURES, floor=PRESSURES)
 def test_a_floor_takes_of_what_is_damper_than_it_is_cold_and_gives_nothing(outside, now, floor):
     outside_pa = np.interp(HOURS, np.linspace(0.0, 48.0, len(outside)), outside)
