@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+import json
 import os
 import re
 import shutil
@@ -201,6 +202,18 @@ def test_nothing_secret_is_on_the_screen_unless_it_is_asked_for(yard, capsys):
         assert secret not in said.out + said.err
     access(yard, "add", "yardgate", "--show")
     assert password_of(yard, "yardgate") in capsys.readouterr().out
+
+
+def test_the_list_for_machines_names_users_and_topics_and_no_password(yard, capsys):
+    access(yard, "add", "shedgate")
+    capsys.readouterr()
+    access(yard, "list", "--json")
+    said = capsys.readouterr().out
+    listed = json.loads(said)
+    [device] = [each for each in listed["users"] if each["user"] == "shedgate"]
+    assert [each["access"] for each in device["topics"]] == ["write"]
+    assert listed["certificate_days_left"] > 300
+    assert password_of(yard, "shedgate") not in said
 
 
 def test_every_file_is_its_user_s_alone(yard):

@@ -3,6 +3,7 @@
 import argparse
 import re
 import sys
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from monitor.commands.access.certificates import (
 )
 from monitor.commands.access.folder import AUTHORITY_KEY, BrokerFolder, write_secret
 from monitor.commands.access.sheet import Sheet, sheet_page, sheet_text
+from monitor.commands.printing import print_json
 from monitor.errors import ConfigurationError, Fault
 from monitor.phrases.complaints import ID
 from monitor.settings.faults import read_text_file
@@ -168,6 +170,9 @@ def list_users(arguments: argparse.Namespace) -> int:
     """List users, their topics, and when the certificate ends."""
     folder, _ = _open(arguments)
     now, certificate = datetime.now(UTC), folder.read_certificate()
+    if arguments.json:
+        print_json(_users_json(folder, days_left(certificate, now), hosts_of(certificate)))
+        return 0
     print(f"Authority: SHA-256 {certificate_fingerprint(folder.read_authority())}")
     print(f"Broker: {', '.join(hosts_of(certificate))}; {days_left(certificate, now)} days left.")
     if (folder.path / AUTHORITY_KEY).exists():
@@ -179,6 +184,31 @@ def list_users(arguments: argparse.Namespace) -> int:
         kept = f"; still here with its password: {', '.join(left)}" if left else ""
         print(f"{user.name}: {user.kind.value} since {user.made_on}, {may}{kept}")
     return 0
+
+
+def _users_json(folder: BrokerFolder, days: int, hosts: Sequence[str]) -> dict[str, object]:
+    """The same for machines; no password stands in it."""
+    book = folder.read_users()
+    return {
+        "authority_sha256": certificate_fingerprint(folder.read_authority()),
+        "authority_key_here": (folder.path / AUTHORITY_KEY).exists(),
+        "broker_hosts": hosts,
+        "certificate_days_left": days,
+        "users": [
+            {
+                "user": user.name,
+                "kind": user.kind.value,
+                "made_on": str(user.made_on),
+                "topics": [
+                    {"access": access, "topic": topic} for access, topic in topics_of(user, book)
+                ],
+                "sheets_here": [
+                    path.name for path in folder.sheet_files(user.name) if path.exists()
+                ],
+            }
+            for user in book.users
+        ],
+    }
 
 
 def _write_sheet(

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from monitor.commands.parsers.flags import Children, DeferredFunction, add_config
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
 
 
 def add_parser(children: Children, about: str) -> None:
@@ -60,7 +60,10 @@ def add_parser(children: Children, about: str) -> None:
         "make key and certificate of another server in the yard, such as the page's proxy",
     )
     certify.add_argument("hosts", nargs="+", metavar="HOST", help="names by which it is reached")
-    _add_verb(verbs, "list", "list_users", "users, their topics, and when the certificate ends")
+    listed = _add_verb(
+        verbs, "list", "list_users", "users, their topics, and when the certificate ends"
+    )
+    add_json(listed)
     for verb in (renew, certify):
         verb.add_argument(
             "--ca-key", metavar="FILE", help="the authority's key; - reads it from stdin (ca.key)"
