@@ -85,8 +85,9 @@ def crew_words(
     work = f"{minutes_words(minutes)} of work for {hands}"
     if not late:
         # Whoever reads "now" beside a line must not read that it has time.
-        begin = f" Begin with {listed_first([*pressing], 3)} now;" if pressing else ""
-        return f"{work}.{begin} then all can be made." if begin else f"{work}, all can be made."
+        if not pressing:
+            return f"{work}, all can be made."
+        return f"{work}. {listed_first([*pressing], 3)} now, then all can be made."
     named = listed([*late]) if len(late) <= 3 else f"{', '.join(late[:3])} and {len(late) - 3} more"
     them = "it" if len(late) == 1 else "them"
     return f"{work}. You will not make {named} in time: leave {them} for last."
