@@ -71,7 +71,7 @@ class _Grid:
                     self.names[space.id],
                     said,
                     np.where(held, np.nan, said),
-                    self.step_k[space.id],
+                    self.step_k[space.id].__getitem__,
                 )
             )
         return found

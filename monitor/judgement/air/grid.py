@@ -168,18 +168,24 @@ def _temperature_rows(sensors: Sequence[Sensor], traces: Traces, now: datetime) 
 def _air_rows(space: Space, sensors: Sequence[Sensor], traces: Traces, now: datetime) -> AirRows:
     """What the thermometers of a space say, until when each was read and in what steps."""
     said_c = _temperature_rows(sensors, traces, now)
-    hours, read_c, steps_k = past_hours(), said_c.copy(), list[float]()
+    hours, read_c, values_c = past_hours(), said_c.copy(), list[Floats]()
     for row, each in enumerate(sensors):
         trace = traces.get((each.name, Channel.TEMPERATURE))
         usable = None if trace is None else trace.usable()
         past = None if usable is None else usable.at_ms <= to_ms(now)
         if usable is None or past is None or not past.any():
-            steps_k.append(0.0)
+            values_c.append(np.empty(0))
             continue
         read_c[row, hours > (int(usable.at_ms[past].max()) - to_ms(now)) / MS_PER_H] = np.nan
-        apart = np.diff(np.unique(usable.value[past]))
-        steps_k.append(float(apart.min()) if apart.size else 0.0)
-    return AirRows(space, [each.name for each in sensors], said_c, read_c, steps_k)
+        values_c.append(usable.value[past])
+    names = [each.name for each in sensors]
+    return AirRows(space, names, said_c, read_c, lambda row: _least_step(values_c[row]))
+
+
+def _least_step(values: Floats) -> float:
+    """The least difference of two values; 0 of fewer than two."""
+    apart = np.diff(np.unique(values))
+    return float(apart.min()) if apart.size else 0.0
 
 
 def _humidity_rows(

@@ -4,7 +4,7 @@ Until one follows again what it reads counts only where it is the colder word: e
 far from the others as it was before.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -42,7 +42,8 @@ class AirRows(NamedTuple):
     names: Sequence[str]
     said_c: Floats  # (sensors, n); NaN where not known
     read_c: Floats  # the same, without what is only held after each one's newest reading
-    step_k: Sequence[float]  # the steps in which each speaks
+    # The step in which the one of a row speaks; asked for only where one may have parted.
+    step_k: Callable[[int], float]
 
 
 def find_stuck(
@@ -107,7 +108,7 @@ class _Others(NamedTuple):
     @property
     def step_k(self) -> float:
         """The coarsest step in which one of them speaks."""
-        return max(each.step_k[row] for each, row in self.rows)
+        return max(each.step_k(row) for each, row in self.rows)
 
     def middle_said_c(self) -> Floats:
         """What they say together; (n,)."""
@@ -148,10 +149,11 @@ def _middle_of(table_c: Floats) -> Floats:
 def _newly_stuck(
     rows: AirRows, at: int, beside: _Others, others_c: Floats, hours: Floats, now_ms: int
 ) -> StuckThermometer | None:
-    least_k = LEAST_K + (rows.step_k[at] + beside.step_k) / 2.0
     held_h = _HELD_ACROSS_H if beside.across else _HELD_H
-    parting = find_parting(rows.read_c[at], others_c, hours, least_k, held_h)
+    parting = find_parting(rows.read_c[at], others_c, hours, LEAST_K, held_h)
     if parting is None:
+        return None
+    if parting.apart_k < LEAST_K + (rows.step_k(at) + beside.step_k) / 2.0:
         return None
     # A heater keeps the middle of a space where it is while a corner falls.
     if rows.space.kind in WARM and parting.usual_k >= 0.0:

@@ -219,7 +219,7 @@ courses = st.lists(st.floats(-30.0, 30.0) | st.just(np.nan), min_size=9, max_siz
 )
 def test_a_space_is_never_warmer_for_what_is_doubted(table, known, since_h, usual_k):
     names = [f"s{at}" for at in range(len(table))]
-    rows = AirRows(scene.SHED, names, table, table, [0.01] * len(table))
+    rows = AirRows(scene.SHED, names, table, table, lambda _: 0.01)
     before = [StuckThermometer("long-shed", "s0", "", round(-since_h * 3.6e6), usual_k)]
     hours = past_hours()
     found = find_stuck([rows], hours, 0, before if known else [])
@@ -244,7 +244,7 @@ def test_a_fall_beside_one_that_stays_is_judged_with_its_offset(
     hours = past_hours()
     other = 6.0 - fell_k * np.clip((hours + 13.0) / fell_in_h, 0.0, 1.0)
     said = np.round(np.array([np.full(hours.size, 6.0 + offset_k), other]) / step_k) * step_k
-    rows = AirRows(scene.SHED, ["a", "b"], said, said, [step_k] * 2)
+    rows = AirRows(scene.SHED, ["a", "b"], said, said, lambda _: step_k)
     found = find_stuck([rows], hours, 0)
     assert [one.sensor for one in found] == ["a"]
     judged = replace_stuck([rows], found, hours, 0)["long-shed"]
@@ -304,7 +304,7 @@ def test_one_that_was_found_by_a_clock_that_ran_ahead_is_found_again_by_the_righ
     hours = past_hours()
     said = np.array([np.full(hours.size, 6.0), np.where(hours < -6.0, 6.0, 5.5 + hours * 0.0)])
     said[1] -= np.clip(hours + 6.0, 0.0, 6.0)
-    rows = AirRows(scene.SHED, ["a", "b"], said, said, [0.01] * 2)
+    rows = AirRows(scene.SHED, ["a", "b"], said, said, lambda _: 0.01)
     ahead = StuckThermometer("long-shed", "a", "b", round(20 * 3.6e6), 0.0)
     found = find_stuck([rows], hours, 0, [ahead])
     judged = replace_stuck([rows], found, hours, 0)["long-shed"]
