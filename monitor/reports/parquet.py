@@ -2,11 +2,21 @@
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
+from types import ModuleType
 
 from monitor.errors import LaidupError
 from monitor.reports.export_rows import SentReadings, columns_of
 
 _EXTRA = "Parquet needs pyarrow; install laidup with its extra: laidup[data]"
+
+
+def _import_pyarrow() -> tuple[ModuleType, ModuleType]:
+    try:
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+    except ModuleNotFoundError as error:
+        raise LaidupError(_EXTRA) from error
+    return pa, pq
 
 
 def write_readings(batches: Iterable[SentReadings], path: Path) -> int:
@@ -17,11 +27,7 @@ def write_readings(batches: Iterable[SentReadings], path: Path) -> int:
     LaidupError
         If pyarrow is not installed.
     """
-    try:
-        import pyarrow as pa
-        import pyarrow.parquet as pq
-    except ModuleNotFoundError as error:
-        raise LaidupError(_EXTRA) from error
+    pa, pq = _import_pyarrow()
     schema = pa.schema(
         [
             ("at", pa.timestamp("ms", tz="UTC")),
@@ -55,11 +61,7 @@ def write_rows(rows: Iterable[Mapping[str, str]], names: Iterable[str], path: Pa
     LaidupError
         If pyarrow is not installed.
     """
-    try:
-        import pyarrow as pa
-        import pyarrow.parquet as pq
-    except ModuleNotFoundError as error:
-        raise LaidupError(_EXTRA) from error
+    pa, pq = _import_pyarrow()
     table = pa.table(
         {name: pa.array(of, pa.string()) for name, of in columns_of(rows, names).items()}
     )
