@@ -87,7 +87,7 @@ def crew_words(
         # Whoever reads "now" beside a line must not read that it has time.
         if not pressing:
             return f"{work}, all can be made."
-        return f"{work}. {listed_first([*pressing], 3)} now, then all can be made."
+        return f"{work}. Begin with {listed_first([*pressing], 3)}: all can be made."
     named = listed([*late]) if len(late) <= 3 else f"{', '.join(late[:3])} and {len(late) - 3} more"
     them = "it" if len(late) == 1 else "them"
     return f"{work}. You will not make {named} in time: leave {them} for last."

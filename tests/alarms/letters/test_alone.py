@@ -98,5 +98,5 @@ def test_nobody_is_held_back_without_need(tmp_path, duty, hours, space):
 
 def test_beside_a_line_that_says_now_the_hands_are_told_where_to_begin(tmp_path):
     said = mail_of(tmp_path, Duty(), first_in_h=-0.5)
-    assert "3 h of work for 2 people. Teal now, then all can be made." in said
+    assert "3 h of work for 2 people. Begin with Teal: all can be made." in said
     assert ", all can be made" not in said
