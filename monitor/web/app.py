@@ -5,7 +5,6 @@ whoever reaches the port reads everything: serve it on 127.0.0.1, or behind a pr
 password on all but ``/answer/``.
 """
 
-import math
 from collections.abc import Callable, Sequence
 from datetime import timedelta
 from pathlib import Path
@@ -14,7 +13,6 @@ from typing import Annotated
 from fastapi import APIRouter, FastAPI, Response
 from fastapi import Path as PathParameter
 from fastapi.responses import FileResponse, HTMLResponse
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from pydantic import TypeAdapter
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
@@ -25,12 +23,7 @@ from monitor.alarms.letters.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.health.watch import account_of_store
-from monitor.phrases.alarm_lines import headline_text
-from monitor.phrases.figures import figures_of
-from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
-from monitor.phrases.numbers import margin_words, numbers_in_line
-from monitor.phrases.standings import is_well, row_of
+from monitor.phrases.names import Names
 from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import read_picture
 from monitor.reports.sentences import OLD_AFTER
@@ -39,11 +32,9 @@ from monitor.web.access import CarefulHeaders
 from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
+from monitor.web.page_templates import make_page_templates
+from monitor.web.pages.evening import read_evening_page
 from monitor.web.problems import handle_problems
-from monitor.web.tonight import tonight_page
-from monitor.wording import typeset
-from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
 
@@ -91,31 +82,7 @@ def create_app(
         The yard's figures as OpenMetrics, behind the same guard.
     """
     app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
-    # Not a decoration: every text on the page may come from outside, down to a craft's name.
-    templates = Environment(
-        loader=PackageLoader("monitor.web"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    templates.globals.update(
-        nan=math.nan,
-        up="",  # the way to the root, for a proxy may have put all of this below a path
-        ALARM_STATE=ALARM_STATE,
-        SPACE_KIND=SPACE_KIND,
-        NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
-        act_text=act_text,
-        basis_text=basis_text,
-        figures_of=figures_of,
-        headline_text=headline_text,
-        is_well=is_well,
-        judged_part_name=judged_part_name,
-        margin_words=margin_words,
-        numbers_in_line=numbers_in_line,
-        row_of=row_of,
-    )
-    templates.filters["typeset"] = typeset
+    templates = make_page_templates()
     app.mount("/static", StaticFiles(directory=_HERE / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
 
@@ -132,9 +99,9 @@ def create_app(
     app.add_middleware(CarefulHeaders)  # the last is asked first
 
     @app.get("/", response_class=HTMLResponse, include_in_schema=False)
-    def tonight(renew: str = "") -> HTMLResponse:
-        page = tonight_page(store, yard, craft(), clock.now(), old_after)
-        html = templates.get_template("tonight.html").render(
+    def evening(renew: str = "") -> HTMLResponse:
+        page = read_evening_page(store, yard, craft(), clock.now(), old_after)
+        html = templates.get_template("evening.html").render(
             page=page, renew_s=0 if renew == "off" else renew_s
         )
         return HTMLResponse(html)

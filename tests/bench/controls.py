@@ -74,7 +74,7 @@ CONTROLS = (
         "if False:", ("tests/web/test_api_layup.py",),
     ),
     Control(
-        "templates escape", "monitor/web/app.py", "autoescape=True", "autoescape=False",
+        "templates escape", "monitor/web/page_templates.py", "autoescape=True", "autoescape=False",
         ("tests/web/test_app.py", "-k", "hostile"),
     ),
     Control(

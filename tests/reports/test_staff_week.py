@@ -13,7 +13,7 @@ from monitor.reports.letter import letter
 from monitor.reports.staff_week import compose_staff_week, holds_cold
 from monitor.reports.week import compose
 from monitor.web.app import create_app
-from monitor.web.tonight import tonight_page
+from monitor.web.pages.evening import read_evening_page
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.calibration import Calibration, Point
@@ -164,7 +164,7 @@ def test_sensors_that_are_due_to_be_compared_are_named_in_letter_and_page(store)
     assert text.count("calibration due since 2026-10-01") == 3
     assert "2 more calibrations are due" in text
     yard, now = report.picture.yard, yard_of.KETTLEMOSS_NOW
-    page = tonight_page(store, yard, yard_of.craft(), now, timedelta(hours=1))
+    page = read_evening_page(store, yard, yard_of.craft(), now, timedelta(hours=1))
     assert len(page.calibrations) == 5
     app = create_app(store, yard, ReadingsClock(now), yard_of.craft)
     shown = TestClient(app, base_url="http://127.0.0.1").get("/").text

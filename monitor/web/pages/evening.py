@@ -1,4 +1,4 @@
-"""Tonight's page: gathers from one snapshot of the store what its template shows."""
+"""The evening page: gathers from one snapshot of the store what its template shows."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -46,7 +46,7 @@ Batteries = tuple[tuple[CraftPicture, Assessment], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TonightPage:
+class EveningPage:
     """What the template shows."""
 
     picture: Picture
@@ -70,9 +70,9 @@ class TonightPage:
     names: Names
 
 
-def tonight_page(
+def read_evening_page(
     store: Store, yard: Yard, craft: Sequence[StoredCraft], now: datetime, old_after: timedelta
-) -> TonightPage:
+) -> EveningPage:
     """Read one steady state of the store and lay the page out.
 
     A judgement older than ``old_after`` gets a warning.
@@ -88,7 +88,7 @@ def tonight_page(
     due = due_calibrations(yard.sensors, yard.calibration_days, today)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
     ill = sorted((pair for pair in judged if not is_well(pair[1])), key=_urgency_key)
-    return TonightPage(
+    return EveningPage(
         picture=picture,
         wording=wording,
         state=state_of_things(picture, wording),

@@ -1,4 +1,4 @@
-"""What tonight's page gathers: work that is left stands beside the cold that it stands before."""
+"""What the evening page gathers: work that is left stands beside the cold that it stands before."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -9,7 +9,7 @@ from monitor.clock import to_ms
 from monitor.judgement.judge import judge_yard
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.web.tonight import tonight_page
+from monitor.web.pages.evening import read_evening_page
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -36,7 +36,7 @@ def undone_line(tmp_path, forecast=None, heard=True):
         if forecast is not None:
             tx.forecasts.keep_issue(forecast)
     try:
-        (line,) = tonight_page(store, YARD, craft, NOW, timedelta(hours=1)).undone
+        (line,) = read_evening_page(store, YARD, craft, NOW, timedelta(hours=1)).undone
     finally:
         store.close()
     assert line.startswith("Whimbrel, ")

@@ -1,0 +1,1 @@
+"""The pages, one module each: what it reads of the store, and its route."""
