@@ -29,7 +29,7 @@ HEAVY = {"pandas", "matplotlib", "scipy", "metpy", "pyarrow", "reportlab"}
 
 # Verbs that need no object beside them: the class or the module that holds them is the object.
 STANDARD_VERBS = frozenset(
-    {"main", "run", "start", "stop", "close", "send", "add", "get", "put", "format"}
+    {"main", "run", "start", "stop", "close", "send", "add", "get", "put", "format", "may"}
 )  # fmt: skip
 # Public functions of one word that are still to be named, one a line. It only ever gets shorter.
 ONE_WORD = Path(__file__).parent / "one_word_functions.txt"

@@ -13,7 +13,7 @@ from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.store import REVISION, Store, revision
-from monitor.web.access import bearer_of, guarded_route
+from monitor.web.access.guard import bearer_of, guarded_route
 from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
 from monitor.web.metrics import metrics_router

@@ -22,13 +22,15 @@ from monitor.alarms.acts.answers import Answers
 from monitor.alarms.letters.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
+from monitor.errors import WebError
 from monitor.health.watch import account_of_store
 from monitor.phrases.names import Names
 from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import read_picture
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
-from monitor.web.access import CarefulHeaders
+from monitor.web.access.guard import Access, AccessGuard, CarefulHeaders, OpenAccess
+from monitor.web.access.route_rights import missing_rights
 from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
@@ -55,6 +57,7 @@ def create_app(
     health: Callable[[], HealthAccount] | None = None,
     layup: APIRouter | None = None,
     metrics: APIRouter | None = None,
+    access: Access | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -80,6 +83,13 @@ def create_app(
         The JSON API of the lay-up record, behind its guard.
     metrics : APIRouter, optional
         The yard's figures as OpenMetrics, behind the same guard.
+    access : Access, optional
+        Knows who asks; without it nobody is asked: for this machine alone.
+
+    Raises
+    ------
+    WebError
+        If a route has no row in the table of rights.
     """
     app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
     templates = make_page_templates()
@@ -94,6 +104,7 @@ def create_app(
         app.include_router(metrics)
 
     handle_problems(app)
+    app.add_middleware(AccessGuard, access=access or OpenAccess(yard))
     app.add_middleware(LimitedBodies)
     app.add_middleware(LimitedCrowd)
     app.add_middleware(CarefulHeaders)  # the last is asked first
@@ -139,4 +150,6 @@ def create_app(
     def favicon() -> FileResponse:
         return FileResponse(_HERE / "static" / "favicon.svg", media_type="image/svg+xml")
 
+    if missing := missing_rights(app):
+        raise WebError(f"no row of monitor/web/access/route_rights.py names {', '.join(missing)}")
     return app

@@ -69,7 +69,7 @@ CONTROLS = (
         "if not is_loopback(self._host):", "if False:", ("tests/web/test_server.py",),
     ),
     Control(
-        "the API asks for the token", "monitor/web/access.py",
+        "the API asks for the token", "monitor.web.access.guard.py",
         'if not hmac.compare_digest(shown.encode("utf-8", "replace"), token.encode()):',
         "if False:", ("tests/web/test_api_layup.py",),
     ),

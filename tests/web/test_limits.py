@@ -9,7 +9,6 @@ import urllib.request
 from datetime import UTC
 
 import pytest
-from fastapi import APIRouter
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -17,7 +16,7 @@ from hypothesis import strategies as st
 from monitor.clock import ReadingsClock
 from monitor.store.entering import take_in
 from monitor.web import limits
-from monitor.web.access import bearer_of, guarded_route
+from monitor.web.access.guard import bearer_of, guarded_route
 from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
@@ -177,18 +176,16 @@ def test_whatever_a_field_holds_the_answer_is_no_failure_of_ours(api, field, val
 
 
 @pytest.fixture
-def crowded(app):
+def crowded(empty_store):
     """A page of which somebody holds every place that readers have."""
     go_on = threading.Event()
-    slow = APIRouter()
 
-    @slow.get("/slow")
-    def hold() -> str:
+    def slow_craft() -> list:
         go_on.wait(20)
-        return "done"
+        return []
 
-    app.include_router(slow)
-    server = PageServer(app)
+    clock = ReadingsClock(yard_of.KETTLEMOSS_NOW)
+    server = PageServer(create_app(empty_store, yard_of.yard(), clock, slow_craft))
     yield server.start(), go_on
     go_on.set()
     server.stop()
@@ -201,7 +198,7 @@ def test_a_crowd_is_turned_away_and_what_acts_or_tells_of_health_is_not(crowded)
 
     def ask() -> None:
         try:
-            with urllib.request.urlopen(f"{address}slow", timeout=30) as answer:
+            with urllib.request.urlopen(address, timeout=30) as answer:
                 came.append(answer.status)
         except urllib.error.HTTPError as error:
             came.append(error.code)

@@ -6,7 +6,7 @@ from fastapi.testclient import TestClient
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from monitor.clock import ReadingsClock
-from monitor.web.access import bearer_of
+from monitor.web.access.guard import bearer_of
 from monitor.web.metrics import METRICS_PATH, metrics_router
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount

@@ -1,0 +1,75 @@
+"""The right that each route needs: one row for each route and method, and none goes without."""
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from starlette.routing import compile_path
+
+from monitor.web.access.roles import Right
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteRight:
+    """What one route needs by one or more methods.
+
+    Where the path names a ``{craft}``, the visitor must be one who may see that craft, besides.
+    """
+
+    methods: tuple[str, ...]
+    path: str
+    needs: Right | None  # None: anybody may ask, strangers too
+
+    def matches_path(self, path: str) -> "re.Match[str] | None":
+        """The match of a path that was asked for, with its parts by name."""
+        return _pattern_of(self.path).match(path)
+
+
+@cache
+def _pattern_of(path: str) -> "re.Pattern[str]":
+    return compile_path(path)[0]
+
+
+def _row(methods: str, path: str, needs: Right | None) -> RouteRight:
+    return RouteRight(methods=tuple(methods.split()), path=path, needs=needs)
+
+
+ANYBODY = None
+ROUTE_RIGHTS: tuple[RouteRight, ...] = (
+    _row("GET", "/", Right.READ_YARD),
+    _row("GET HEAD", "/health", ANYBODY),
+    _row("GET HEAD", "/openapi.json", ANYBODY),
+    _row("GET HEAD", "/static/{path:path}", ANYBODY),
+    _row("GET", "/favicon.ico", ANYBODY),
+    _row("GET HEAD POST", "/answer/{secret}", ANYBODY),  # the secret is what lets in
+    _row("GET", "/api/assess", Right.READ_YARD),
+    _row("GET", "/api/alarms/{alarm}/cap", Right.READ_YARD),
+    _row("GET", "/api/metrics", Right.READ_YARD),
+    _row("GET", "/api/craft/{craft}/layup", Right.READ_CRAFT),
+    _row("GET", "/api/craft/{craft}/protection", Right.READ_CRAFT),
+    _row("GET", "/api/craft/{craft}/plan", Right.READ_CRAFT),
+    _row("POST", "/api/craft/{craft}/layup", Right.ENTER_WORK),
+)
+
+
+def routes_of(app_or_router: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401 - of two libraries
+    """Method and path of each route that an app answers, those of routers in it too."""
+    for route in app_or_router.routes:
+        # Newer FastAPI keeps an included router as one route; older copies its routes.
+        inner = getattr(route, "effective_route_contexts", None)
+        for one in inner() if inner else (route,):
+            methods = getattr(one, "methods", None)
+            path = one.path if methods else f"{one.path}/{{path:path}}"  # a mounted folder
+            for method in sorted(methods or ("GET", "HEAD")):
+                yield method, path
+
+
+def missing_rights(
+    app_or_router: Any,  # noqa: ANN401 - of two libraries
+    rows: Iterable[RouteRight] = ROUTE_RIGHTS,
+) -> list[str]:
+    """Routes of an app that no row names, each as method and path."""
+    named = {(method, row.path) for row in rows for method in row.methods}
+    return sorted(f"{m} {path}" for m, path in routes_of(app_or_router) if (m, path) not in named)

@@ -1,0 +1,95 @@
+"""Who asks for a page, and what routes need of them: the visitor, and the token of their forms."""
+
+import hmac
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from urllib.parse import parse_qsl
+
+from fastapi import HTTPException, Request
+
+from monitor.web.access.roles import RIGHTS, AccessRole, Right
+from monitor.yard.space import Person, Role, Yard
+
+FORM_TOKEN = "form_token"  # noqa: S105 - a field's name
+FORM_TOKEN_HEADER = "X-Form-Token"  # noqa: S105 - a header's name
+_MOST_FIELDS = 200
+
+
+class VisitorKind(StrEnum):
+    """How we know who asks."""
+
+    PERSON = "person"  # somebody of the yard's file, signed in
+    OWNER = "owner"  # by the link that an owner has
+    THIRD_PARTY = "third-party"  # by a link to one craft, for a time
+    KEY = "key"  # a program with a key
+    OPEN = "open"  # anybody: nobody is asked who they are, on this machine alone
+    STRANGER = "stranger"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visitor:
+    """Who asks, as what, and for which craft."""
+
+    kind: VisitorKind
+    role: AccessRole
+    person: Person | None = None  # in whose name this visitor acts
+    craft: frozenset[str] | None = frozenset()  # None: all of the yard
+    name: str = ""  # of a key or of a third party
+    form_token: str = field(default="", repr=False)  # stands in each form that this visitor gets
+
+    def may(self, right: Right) -> bool:
+        """Whether this visitor has a right."""
+        return right in RIGHTS[self.role]
+
+    def may_see_craft(self, craft: str) -> bool:
+        """Whether this visitor may see anything of a craft."""
+        return self.may(Right.READ_CRAFT) and (self.craft is None or craft in self.craft)
+
+
+STRANGER = Visitor(kind=VisitorKind.STRANGER, role=AccessRole.STRANGER)
+
+
+def open_visitor(yard: Yard, form_token: str) -> Visitor:
+    """Anybody, where nobody is asked who they are: what they do counts as the first operator's."""
+    first = next((one for one in yard.people if Role.OPERATOR in one.roles), None)
+    return Visitor(
+        kind=VisitorKind.OPEN,
+        role=AccessRole.OPERATOR if first else AccessRole.READER,
+        person=first,
+        craft=None,
+        form_token=form_token,
+    )
+
+
+def visitor_of(request: Request) -> Visitor:
+    """Who asks, as the guard before all routes has found out: a dependency of routes."""
+    visitor: Visitor = request.scope["visitor"]
+    return visitor
+
+
+async def form_of(request: Request) -> Mapping[str, str]:
+    """The fields of a form as it was sent; of a field that comes twice, the last: a dependency."""
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind != "application/x-www-form-urlencoded":
+        return {}
+    try:
+        body = (await request.body()).decode("utf-8")
+        return dict(parse_qsl(body, keep_blank_values=True, max_num_fields=_MOST_FIELDS))
+    except ValueError as error:
+        raise HTTPException(400, "this form cannot be read; open the page again") from error
+
+
+async def require_form_token(request: Request) -> None:
+    """Refuse a form that did not come from a page made for this visitor: a dependency.
+
+    A key is shown in a header, which no browser sends by itself, so it needs none.
+    """
+    visitor = visitor_of(request)
+    if visitor.kind is VisitorKind.KEY:
+        return
+    shown = request.headers.get(FORM_TOKEN_HEADER) or (await form_of(request)).get(FORM_TOKEN, "")
+    if not hmac.compare_digest(
+        shown.encode("utf-8", "replace"), visitor.form_token.encode()
+    ) or not (visitor.form_token):
+        raise HTTPException(403, "this form is out of date; open the page again and send it anew")
