@@ -14,6 +14,8 @@ from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import ChangeFacts, Headline, HeadlineFacts, Reason, WrittenLine
 from monitor.yard.assessment import Certainty, Severity, Urgency
 
+_OPEN = tuple(state for state in AlarmState if state is not AlarmState.NORMAL)
+
 
 class _HeadlineRow(BaseModel):
     """A headline as JSON; the ice point of a drained circuit is infinite."""
@@ -38,13 +40,18 @@ class Alarms:
 
     def open_alarms(self) -> list[Alarm]:
         """Alarms that are not back to normal, the oldest first."""
-        return self._select(alarms.c.state != AlarmState.NORMAL)
+        # Named one by one: for "any but normal" the index of states is no help.
+        return self._select(alarms.c.state.in_(_OPEN))
 
     def raised_between(self, since: datetime, until: datetime) -> list[Alarm]:
         """Alarms raised with ``since <= raised < until``, the oldest first."""
         return self._select(
             (alarms.c.raised_ms >= to_ms(since)) & (alarms.c.raised_ms < to_ms(until))
         )
+
+    def of_craft(self, craft: str) -> list[Alarm]:
+        """Every alarm that one craft ever had, the oldest first."""
+        return self._select(alarms.c.craft == craft)
 
     def get(self, alarm_id: str) -> Alarm | None:
         """One alarm by its id, whatever its state."""
@@ -129,22 +136,20 @@ class Alarms:
 
     def history_of(self, alarm_id: str) -> list[AlarmEvent]:
         """Every change of one alarm, in order."""
-        rows = self._connection.execute(
-            select(alarm_events)
-            .where(alarm_events.c.yard_id == self._yard_id, alarm_events.c.alarm_id == alarm_id)
-            .order_by(alarm_events.c.n)
-        )
-        return [
-            AlarmEvent(
-                alarm=row.alarm_id,
-                at=from_ms(row.at_ms),
-                before=AlarmState(row.before),
-                after=AlarmState(row.after),
-                by=row.by,
-                why=_reason(row),
+        return self.histories_of([alarm_id])[alarm_id]
+
+    def histories_of(self, alarm_ids: Collection[str]) -> dict[str, list[AlarmEvent]]:
+        """Every change of some alarms, each one's in order."""
+        found: dict[str, list[AlarmEvent]] = {each: [] for each in alarm_ids}
+        for some in in_batches(sorted(found)):
+            rows = self._connection.execute(
+                select(alarm_events)
+                .where(alarm_events.c.yard_id == self._yard_id, alarm_events.c.alarm_id.in_(some))
+                .order_by(alarm_events.c.alarm_id, alarm_events.c.n)
             )
-            for row in rows
-        ]
+            for row in rows:
+                found[row.alarm_id].append(_event(row))
+        return found
 
     def raisings_between(self, since: datetime, until: datetime) -> list[tuple[datetime, Alarm]]:
         """Every time that an alarm began to ask with ``since <= at < until``, in time order."""
@@ -242,6 +247,17 @@ def _reason(row: Row[tuple[object, ...]]) -> Reason:
     if row.why_facts is None:
         return WrittenLine(text=row.why)
     return _ReasonRow.model_validate_json(row.why_facts).said
+
+
+def _event(row: Row[tuple[object, ...]]) -> AlarmEvent:
+    return AlarmEvent(
+        alarm=row.alarm_id,
+        at=from_ms(row.at_ms),
+        before=AlarmState(row.before),
+        after=AlarmState(row.after),
+        by=row.by,
+        why=_reason(row),
+    )
 
 
 def _alarm(row: Row[tuple[object, ...]]) -> Alarm:

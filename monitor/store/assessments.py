@@ -1,6 +1,6 @@
 """Judgements: the latest of each subject, and every change of standing for good."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -147,6 +147,28 @@ class Assessments:
         judged |= {key_of_subject(one): one for one in self._changes(row.at_ms, None)}
         return sorted(judged.values(), key=_place)
 
+    def latest_in(self, spaces: Collection[str], craft: str | None = None) -> list[Assessment]:
+        """Judgements of the last round in some spaces, in order of subject.
+
+        Where this process made them, the cost does not grow with the yard.
+
+        Parameters
+        ----------
+        spaces : collection of str
+        craft : str, optional
+            Of this craft alone; empty: of the spaces themselves and their sensors.
+        """
+        wanted = sorted(set(spaces))
+        at_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        newer = self._present.some_newer_than(-1 if at_ms is None else at_ms, wanted, craft)
+        if newer is not None:
+            return newer
+        return [
+            one
+            for one in self.latest_judgements()
+            if one.subject.space in wanted and craft in {None, one.subject.craft}
+        ]
+
     def watch_seen(self) -> WatchSeen:
         """What the last round's judgements say of the watch, at the same cost for any yard.
 
@@ -181,7 +203,7 @@ class Assessments:
         rows = self._connection.scalars(
             select(standing_changes.c.body).where(*within).order_by(standing_changes.c.at_ms)
         )
-        return [_Body.model_validate_json(body).assessment for body in rows]
+        return [read_change(body) for body in rows]
 
     def origins_between(
         self, since: datetime, until: datetime
@@ -232,6 +254,11 @@ class Assessments:
             "standing": str(assessment.standing),
             "body": _Body(assessment=assessment).model_dump_json(),
         }
+
+
+def read_change(body: str) -> Assessment:
+    """A judgement as a row of the changes of standing holds it, of whatever season."""
+    return _Body.model_validate_json(body).assessment
 
 
 def _origin_columns(origin: Origin) -> dict[str, object]:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Row, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, func, or_, select, true
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.claims import FARTHEST_CLAIM
@@ -59,9 +59,14 @@ class OutboxReports:
 
     def newest_messages(self, limit: int = 50) -> list[tuple[Message, DeliveryOutcome | None]]:
         """Latest messages with how they ended; None while one waits."""
+        return self._newest(true(), limit)
+
+    def _newest(
+        self, which: ColumnElement[bool], limit: int
+    ) -> list[tuple[Message, DeliveryOutcome | None]]:
         rows = self._connection.execute(
             select(outbox)
-            .where(outbox.c.yard_id == self._yard_id)
+            .where(outbox.c.yard_id == self._yard_id, which)
             .order_by(outbox.c.created_ms.desc(), outbox.c.key)
             .limit(limit)
         ).all()
@@ -69,6 +74,10 @@ class OutboxReports:
             (message, None if row.outcome is None else DeliveryOutcome(row.outcome))
             for message, row in zip(self._messages(rows), rows, strict=True)
         ]
+
+    def messages_to(self, person: str, limit: int) -> list[tuple[Message, DeliveryOutcome | None]]:
+        """Latest messages to one person, the newest first; see `newest_messages`."""
+        return self._newest(outbox.c.person == person, limit)
 
     def attempts_on(self, key: str) -> list[Attempt]:
         """Every attempt on one message, in order."""

@@ -8,6 +8,7 @@ that moved by little more are written once a minute. This process itself is fed 
 
 import json
 import zlib
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
@@ -295,6 +296,21 @@ class PresentPicture:
         with self._lock:
             return list(self._judged) if self._at_ms >= at_ms and self._at_ms >= 0 else None
 
+    def some_newer_than(
+        self, at_ms: int, spaces: Iterable[str], craft: str | None
+    ) -> list[Assessment] | None:
+        """Those of one craft in some spaces, or all in them; looked up, not gone through."""
+        with self._lock:
+            if not self._at_ms >= at_ms or self._at_ms < 0:
+                return None
+            found: list[Assessment] = []
+            until = _LAST if craft is None else craft
+            for space in spaces:
+                first = bisect_left(self._judged, (space, craft or ""), key=_space_and_craft)
+                last = bisect_right(self._judged, (space, until), key=_space_and_craft)
+                found += self._judged[first:last]
+            return found
+
     def standings_newer_than(self, at_ms: int) -> Mapping[SubjectKey, Standing] | None:
         """How each subject stands by the judgements of this process, if not older than a time."""
         with self._lock:
@@ -360,6 +376,13 @@ class PresentPicture:
                 self._timed_ms = new.at_ms
             if new.written is Due.PICTURE:
                 self._visible, self._written_ms = new.visible, new.at_ms
+
+
+_LAST = "\U0010ffff"  # behind every id
+
+
+def _space_and_craft(one: Assessment) -> tuple[str, str]:
+    return one.subject.space, one.subject.craft
 
 
 _EVERY_MS = {Difference.SLIGHT: TIME_EVERY_MS, Difference.CLEAR: PICTURE_EVERY_MS}

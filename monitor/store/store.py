@@ -35,9 +35,10 @@ from monitor.store.reserve import Reserve, RoomSamples, free_bytes
 from monitor.store.rollups import Rollups
 from monitor.store.said_nights import SaidNights
 from monitor.store.stale_hours import StaleHours
+from monitor.store.standing_history import StandingHistory
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0028"
+REVISION = "0029"
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
@@ -62,6 +63,7 @@ class Transaction:
         self.notified_arrivals = NotifiedArrivals(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id, present)
+        self.standing_history = StandingHistory(connection, yard_id)
         self.alarms = Alarms(connection, yard_id)
         self.layup = Layup(connection, yard_id)
         self.watches = Watches(connection, yard_id)

@@ -201,6 +201,7 @@ standing_changes = Table(
     Column("settings_digest", Text),
     Column("profile_digest", Text),
     Index(None, "yard_id", "at_ms"),
+    Index(None, "yard_id", "craft", "at_ms"),
 )
 
 alarms = Table(
@@ -224,6 +225,7 @@ alarms = Table(
     Column("cleared_ms", BigInteger),
     Column("headline_facts", Text),  # JSON; null: an earlier program's headline
     Index(None, "yard_id", "state"),
+    Index(None, "yard_id", "craft"),
 )
 
 alarm_events = Table(
@@ -264,6 +266,7 @@ outbox = Table(
     Column("language", Text),  # of its sentences, a code of BCP 47; null: English
     Index(None, "yard_id", "outcome", "due_ms"),
     Index(None, "yard_id", "created_ms"),
+    Index(None, "yard_id", "person", "created_ms"),
 )
 
 outbox_attachments = Table(

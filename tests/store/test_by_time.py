@@ -50,6 +50,12 @@ def plans(store: Store, asking) -> list[str]:
         (lambda tx: tx.outbox.next_due(), ["outcome=?"]),
         (lambda tx: tx.outbox.count_by_outcome(), ["COVERING INDEX"]),
         (lambda tx: tx.alarms.open_alarms(), ["ix_alarms_yard_id_state"]),
+        (lambda tx: tx.alarms.of_craft("k1"), ["ix_alarms_yard_id_craft"]),
+        (lambda tx: tx.outbox.messages_to("ines", 5), ["ix_outbox_yard_id_person_created_ms"]),
+        (
+            lambda tx: tx.standing_history.changes_of_craft("k1", NOW),
+            ["ix_standing_changes_yard_id_craft_at_ms"],
+        ),
     ],
 )
 def test_what_is_asked_often_is_found_by_its_index(season, asking, by):
