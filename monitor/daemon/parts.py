@@ -93,5 +93,6 @@ def make_page(
         health=health,
         layup=layup_api(settings, store, clock),
         metrics=metrics_api(settings, store, clock, craft, health),
+        profiles=settings.profiles,
     )
     return PageServer(app, settings.web.host, settings.web.port)

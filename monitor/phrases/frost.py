@@ -41,7 +41,7 @@ def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wordin
             f" {low_basis(facts.low, words)}."
         )
     if seen.standing in {Standing.EXPOSED, Standing.THIN}:
-        parts.append(_chances(facts))
+        parts.append(chance_sentences(facts))
     if facts.layup is not LayupState.PROVEN and isfinite(facts.zero_without_heat_h):
         parts.append(
             "It is safe only while the space is heated: without heat the air would reach"
@@ -62,7 +62,7 @@ def _how_cold_now(seen: Assessment, words: Wording) -> str:
     return f"Inside {now} now"
 
 
-def _chances(facts: FrostFacts) -> str:
+def chance_sentences(facts: FrostFacts) -> str:
     """How often a night like this brings ice, and how often ice breaks the circuit."""
     loss = chance_ice_breaks(facts)
     if not isfinite(loss):

@@ -138,11 +138,15 @@ def _craft(
     for assessment in judged:
         if assessment.subject.craft:
             of_craft[assessment.subject.craft].append(assessment)
-    pictures = [_one_craft(one, of_craft[one.id], at) for one in craft]
+    pictures = [compose_craft_picture(one, of_craft[one.id], at) for one in craft]
     return tuple(sorted(pictures, key=_worst_craft_first))
 
 
-def _one_craft(craft: StoredCraft, judged: Sequence[Assessment], at: datetime) -> CraftPicture:
+def compose_craft_picture(
+    craft: StoredCraft, judged: Sequence[Assessment], at: datetime
+) -> CraftPicture:
+    """One craft with the judgements that are of it; a circuit without one stands as not known."""
+
     def of(hazard: Hazard) -> list[Assessment]:
         return sorted((a for a in judged if a.hazard is hazard), key=worst_first)
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from monitor.phrases.standings import is_well
 from monitor.phrases.supplies import crew_words, hands_words
@@ -120,10 +120,17 @@ def is_out_of_date(picture: Picture, old_after: timedelta = OLD_AFTER) -> bool:
 
 def out_of_date(picture: Picture, wording: Wording, old_after: timedelta = OLD_AFTER) -> str:
     """Warn when the latest judgement is old; empty while judging goes on."""
-    if not is_out_of_date(picture, old_after):
+    return judged_long_ago(picture.judged_at, wording, old_after)
+
+
+def judged_long_ago(
+    judged_at: datetime | None, wording: Wording, old_after: timedelta = OLD_AFTER
+) -> str:
+    """Warn that judgements are old, by the time of the latest; empty where they are not."""
+    if judged_at is None or wording.now - judged_at <= old_after:
         return ""
     return (
-        f"The latest judgement is of {wording.clock(picture.judged_at)}: laidup may have stopped"
+        f"The latest judgement is of {wording.clock(judged_at)}: laidup may have stopped"
         " judging. Read the thermometers by hand, and look at the machine that runs it."
     )
 

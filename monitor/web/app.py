@@ -5,7 +5,7 @@ whoever reaches the port reads everything: serve it on 127.0.0.1, or behind a pr
 password on all but ``/answer/``.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from pathlib import Path
 from typing import Annotated
@@ -21,6 +21,7 @@ from starlette.staticfiles import StaticFiles
 from monitor.alarms.acts.answers import Answers
 from monitor.alarms.letters.cap import cap_of, cap_sender
 from monitor.clock import Clock
+from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.errors import WebError
 from monitor.health.watch import account_of_store
@@ -36,12 +37,14 @@ from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import make_page_templates
 from monitor.web.pages.evening import read_evening_page
+from monitor.web.pages.routes import detail_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
 
 _HERE = Path(__file__).parent
 AlarmId = Annotated[str, PathParameter(pattern=r"^[A-Za-z0-9-]{1,64}$")]
+NO_PROFILES: Mapping[str, Profile] = {}
 _HEALTH_JSON = TypeAdapter(HealthReport)
 
 
@@ -58,6 +61,7 @@ def create_app(
     layup: APIRouter | None = None,
     metrics: APIRouter | None = None,
     access: Access | None = None,
+    profiles: Mapping[str, Profile] = NO_PROFILES,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -85,6 +89,8 @@ def create_app(
         The yard's figures as OpenMetrics, behind the same guard.
     access : Access, optional
         Knows who asks; without it nobody is asked: for this machine alone.
+    profiles : mapping of str to Profile, optional
+        The library, for the pages of single craft.
 
     Raises
     ------
@@ -102,6 +108,8 @@ def create_app(
         app.include_router(layup)
     if metrics is not None:
         app.include_router(metrics)
+
+    app.include_router(detail_routes(store, yard, profiles, clock, templates, old_after))
 
     handle_problems(app)
     app.add_middleware(AccessGuard, access=access or OpenAccess(yard))

@@ -1,20 +1,61 @@
 """The templates of all pages: what each may call, where each page lives; every text is escaped."""
 
 import math
+from collections.abc import Callable
 from datetime import date
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from monitor.phrases.alarm_lines import headline_text
+from monitor.phrases.alarm_lines import headline_text, reason_text
+from monitor.phrases.craft_tonight import DO_NOT_START, circuit_tonight
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import ALARM_STATE, SPACE_KIND, judged_part_name
+from monitor.phrases.names import ALARM_STATE, SPACE_KIND, judged_part_name, plain
 from monitor.phrases.numbers import margin_words, numbers_in_line
+from monitor.phrases.plan import also_words, asked_words, starts_from_nothing, step_sentence
 from monitor.phrases.standings import is_well, row_of
+from monitor.phrases.supplies import minutes_words
+from monitor.phrases.work_told import (
+    act_line,
+    basis_words,
+    changed_fields,
+    contents_words,
+    done_by,
+    evidence_line,
+    limit_words,
+    place_line,
+)
 from monitor.wording import typeset
 from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.caution import CAUTION_NOTES, CAUTION_TEXT
+
+
+def caution_note(care: str) -> str:
+    """A caution in a few words, for beside its act; empty for one that stands at the foot."""
+    return CAUTION_NOTES.get(Caution(str(care)), "")
+
+
+# What templates call by its own name.
+_WORDS: tuple[Callable[..., object], ...] = (
+    act_line,
+    also_words,
+    asked_words,
+    basis_words,
+    caution_note,
+    changed_fields,
+    circuit_tonight,
+    contents_words,
+    done_by,
+    evidence_line,
+    limit_words,
+    minutes_words,
+    place_line,
+    plain,
+    reason_text,
+    starts_from_nothing,
+    step_sentence,
+)
 
 
 def make_page_templates() -> Environment:
@@ -45,6 +86,7 @@ def make_page_templates() -> Environment:
         row_of=row_of,
         space_path=space_path,
     )
+    templates.globals.update({said.__name__: said for said in _WORDS}, DO_NOT_START=DO_NOT_START)
     templates.filters["typeset"] = typeset
     return templates
 

@@ -1,5 +1,6 @@
 """The demo's yard as its first hard night comes: real readings, judged, told, in a real store."""
 
+import shutil
 from contextlib import redirect_stdout
 from dataclasses import dataclass
 from datetime import timedelta
@@ -68,3 +69,17 @@ def play_night(folder: Path, changed: dict[str, str] | None = None) -> PlayedNig
             break
         clock.advance_to(min(clock.now() + _STEP, EVENING))
     return PlayedNight(settings=settings, store=store, clock=clock, craft=craft)
+
+
+def copy_night(played: PlayedNight, folder: Path) -> PlayedNight:
+    """The same yard in a store of its own; on a server it is played again."""
+    file = played.store.path
+    if file is None:
+        return play_night(folder)
+    for part in file.parent.glob(f"{file.name}*"):
+        shutil.copyfile(part, folder / part.name)
+    yard = played.settings.yard
+    store = Store(f"sqlite:///{folder / file.name}", yard.id)
+    clock = ReadingsClock(played.clock.now())
+    craft = CraftInCare(store, played.settings.profiles, yard, clock)
+    return PlayedNight(settings=played.settings, store=store, clock=clock, craft=craft)

@@ -8,8 +8,8 @@ from typing import Any
 from rich.table import Table
 
 from monitor.commands.printing import print_json, print_table, print_text
-from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
-from monitor.craft.conflicting_words import judged_order
+from monitor.craft.canonical import entry_json
+from monitor.craft.craft_stays import Stay
 from monitor.craft.entry_words import evidence_words, may_lack_its_hour, time_words
 from monitor.craft.findings import open_findings
 from monitor.craft.layup import LayupEntry
@@ -18,6 +18,8 @@ from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.craft.work_order import standing_entries
+from monitor.phrases.work_told import changed_fields
+from monitor.reports.record_events import RecordEvent, places_in_work, record_events
 from monitor.units import json_number
 from monitor.wording import Wording
 
@@ -78,11 +80,10 @@ def list_record(
 
     What was replaced is named, never hidden.
     """
-    replaced = {one.replaces: one.id for one in record.on_record if one.replaces}
-    written = _time_written(links)
-    places = _places_in_work(record, at)
     told = [one for one in record.on_record if one.at <= at]
     if as_json:
+        replaced = {one.replaces: one.id for one in record.on_record if one.replaces}
+        written, places = _time_written(links), places_in_work(record, at)
         ordered = sorted(told, key=lambda one: places[one.id])
         rows = [
             {
@@ -95,8 +96,8 @@ def list_record(
         print_json(rows)
         return
     print_text(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
-    lines_told = _chain_lines(links, replaced, places, at, words)
-    for _, _, lines in sorted(lines_told, key=lambda one: one[:2]):
+    for event in record_events(record, links, at):
+        lines = _event_lines(event, words)
         print_text(lines[0])
         for line in lines[1:]:
             print_text(line, _INDENT)
@@ -105,27 +106,6 @@ def list_record(
             "12:00 may stand for a date without an hour: earlier versions kept it so. It is judged"
             " as noon; `laidup layup correct ENTRY --at DATE` says that the hour is not known."
         )
-
-
-_Place = tuple[datetime, int]  # a time, and the place among all that counts as done at it
-
-
-def _places_in_work(record: CraftRecord, at: datetime) -> dict[str, _Place]:
-    """Where each entry stands in the order by which circuits are judged.
-
-    What was corrected stands with what took its place; what was withdrawn at its own time.
-    """
-    entries = record.on_record
-    by_id = {one.id: one for one in entries}
-    found = {one.id: (one.at, len(entries)) for one in entries}
-    for number, done in enumerate(judged_order(entries, at)):
-        step: LayupEntry | None = done.entry
-        passed: set[str] = set()
-        while step is not None and step.id not in passed:
-            found[step.id] = (done.at, number)
-            passed.add(step.id)
-            step = by_id.get(step.replaces)
-    return found
 
 
 def _time_written(links: Sequence[Link]) -> dict[str, str]:
@@ -138,91 +118,36 @@ def _time_written(links: Sequence[Link]) -> dict[str, str]:
     }
 
 
-def _chain_lines(
-    links: Sequence[Link],
-    replaced: Mapping[str, str],
-    places: Mapping[str, _Place],
-    until: datetime,
-    words: Wording,
-) -> list[tuple[_Place, int, list[str]]]:
-    """Each link of the chain at its place, in lines; moves stand before work of the same time.
-
-    A correction stands right under what it corrects, whatever time it gives for the work.
-    """
-    found: list[tuple[_Place, int, list[str]]] = []
-    known: dict[str, Any] | None = None
-    last = datetime.min.replace(tzinfo=UTC)
-    for number, one in enumerate(links):
-        body = content_of_body(one.body)
-        try:
-            told = _link_told(one.kind, body, known, replaced, words)
-        except UNREADABLE:
-            # It stands where it was written, behind the link before it.
-            told = (last, [f"Link {one.number} cannot be read; `laidup verify` says more"])
-        if told is not None:
-            at, lines = told
-            said = body.get("entry")
-            entry = said if isinstance(said, dict) else {}
-            if at <= until:
-                found.append((places.get(str(entry.get("id", "")), (at, -1)), number, lines))
-            last = at
-        known = body["craft"] if isinstance(body.get("craft"), dict) else known
-    return found
+def _event_lines(event: RecordEvent, words: Wording) -> list[str]:
+    if event.entry is not None:
+        return _entry_lines(event, event.entry, words)
+    if event.move is not None:
+        return [_move_line(event, event.move, words)]
+    if event.changed is not None:
+        by = f" by {words.person(event.by)}" if event.by else ""
+        changes = "; ".join(changed_fields(*event.changed))
+        return [f"{_time_words(event.at, words)}  changed{by}: {changes}"]
+    if not event.is_readable:
+        return [f"Link {event.number} cannot be read; `laidup verify` says more"]
+    return [f"{_time_words(event.at, words)}  the chain did not hold before this"]
 
 
-def _link_told(
-    kind: LinkKind,
-    body: Mapping[str, Any],
-    known: Mapping[str, Any] | None,
-    replaced: Mapping[str, str],
-    words: Wording,
-) -> tuple[datetime, list[str]] | None:
-    """One link at the time of what it tells; None for the first version of a craft."""
-    written = datetime.fromisoformat(body["written_at"])
-    if kind is LinkKind.ENTRY:
-        entry = entry_of(body["entry"])
-        return entry.at, _entry_lines(entry, written, replaced, words)
-    if kind is LinkKind.MOVE:
-        since = datetime.fromisoformat(body["move"]["since"])
-        return since, [_move_line(body["move"], since, written, words)]
-    if kind is LinkKind.CRAFT:
-        if known is None:
-            return None
-        by = f" by {words.person(body['by'])}" if body.get("by") else ""
-        changes = _list_changes(known, body["craft"])
-        return written, [f"{_time_words(written, words)}  changed{by}: {changes}"]
-    return written, [f"{_time_words(written, words)}  the chain did not hold before this"]
-
-
-def _entry_lines(
-    entry: LayupEntry, written: datetime, replaced: Mapping[str, str], words: Wording
-) -> list[str]:
+def _entry_lines(event: RecordEvent, entry: LayupEntry, words: Wording) -> list[str]:
     circuits = f": {', '.join(entry.circuits)}" if entry.circuits else ""
     head = f"{time_words(entry, words):>12}  {entry.act}{circuits}, {words.person(entry.by)}"
-    late = f", written {words.date(written)}" if _is_late(entry.at, written) else ""
-    gone = [f"replaced by {replaced[entry.id]}"] if entry.id in replaced else []
+    late = f", written {words.date(event.written_at)}" if event.is_late and event.written_at else ""
+    gone = [f"replaced by {event.replaced_by}"] if event.replaced_by else []
     seen = "; ".join([*evidence_words(entry, words), *gone])
     return [f"{head}  [{entry.id}{late}]", *([seen] if seen else [])]
 
 
-def _is_late(at: datetime, written: datetime) -> bool:
-    """Written down so long after the work that it matters."""
-    return (written - at).total_seconds() > 12 * 3600
-
-
-def _move_line(move: Mapping[str, str], since: datetime, written: datetime, words: Wording) -> str:
-    place = "/".join(part for part in (move["space"], move.get("berth", "")) if part)
-    by = f", {words.person(move['by'])}" if move.get("by") else ", nobody said by whom"
-    late = f"; written {words.date(written)}" if _is_late(since, written) else ""
-    return f"{_time_words(since, words)}  stands in {place}{by}{late}"
-
-
-def _list_changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
-    keys = [key for key in {**before, **after} if before.get(key) != after.get(key)]
-    return "; ".join(
-        f"{key.replace('_', ' ')} was {before.get(key, 'none')}, now {after.get(key, 'none')}"
-        for key in keys
-    )
+def _move_line(event: RecordEvent, move: Stay, words: Wording) -> str:
+    place = "/".join(part for part in (move.space, move.berth) if part)
+    by = f", {words.person(move.by)}" if move.by else ", nobody said by whom"
+    late = ""
+    if event.is_late and event.written_at:
+        late = f"; written {words.date(event.written_at)}"
+    return f"{_time_words(event.at, words)}  stands in {place}{by}{late}"
 
 
 def _time_words(at: datetime, words: Wording) -> str:

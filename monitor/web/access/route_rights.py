@@ -39,6 +39,7 @@ def _row(methods: str, path: str, needs: Right | None) -> RouteRight:
 ANYBODY = None
 ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/", Right.READ_YARD),
+    _row("GET", "/craft/{craft}", Right.READ_CRAFT),
     _row("GET HEAD", "/health", ANYBODY),
     _row("GET HEAD", "/openapi.json", ANYBODY),
     _row("GET HEAD", "/static/{path:path}", ANYBODY),

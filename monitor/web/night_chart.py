@@ -1,0 +1,316 @@
+"""Where the lines of a page's large chart run: what was read, what is coming, what it can stand.
+
+Geometry only; `night_chart.html` draws it, once narrow for a phone and once wide, so that its
+letters are never scaled. The figures go along as data for the script that zooms.
+"""
+
+import json
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.clock import to_ms
+from monitor.web.plot import Tick
+from monitor.wording import Wording
+
+_LEAST_SPAN_C = 8.0  # else the noise of a quiet space would fill the chart
+_MOST_TICKS = 6
+_STEPS = (1, 2, 5, 10, 20, 50)
+_APART = 15.0  # between the baselines of two labels
+_DAY_WIDTH = 44.0  # that the name of a day takes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartLine:
+    """What was measured or computed; NaN where nothing is known."""
+
+    key: str  # how it is drawn: "air", "dew", "inside"
+    name: str
+    at_ms: NDArray[np.int64]
+    value_c: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartLow:
+    """A coming low: its median, and the range in which it lies eight times in ten."""
+
+    key: str  # of the line that it goes on
+    name: str
+    at: datetime
+    median_c: float
+    cold_c: float
+    warm_c: float
+    now_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartLimit:
+    """A temperature that something can stand."""
+
+    name: str
+    value_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """What a chart shows."""
+
+    lines: tuple[ChartLine, ...]
+    lows: tuple[ChartLow, ...]
+    limits: tuple[ChartLimit, ...]
+    since: datetime
+    until: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnLow:
+    """Places of a coming low: its dot, its range, and the wedge that opens towards it."""
+
+    key: str
+    x: float
+    y: float
+    top: float
+    bottom: float
+    wedge: str
+    course: str
+    label: str
+    label_x: float
+    label_y: float
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnLimit:
+    """Place of a limit and of its name; no name where another stands in its way."""
+
+    y: float
+    label: str
+    label_y: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """One size of a chart."""
+
+    size: str
+    width: float
+    height: float
+    left: float
+    right: float
+    top: float
+    bottom: float
+    now_x: float
+    zero_y: float
+    degrees: tuple[Tick, ...]
+    midnights: tuple[float, ...]
+    days: tuple[Tick, ...]
+    paths: tuple[tuple[str, str], ...]  # key and SVG path data of each line
+    lows: tuple[DrawnLow, ...]
+    limits: tuple[DrawnLimit, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightChart:
+    """A chart in both sizes, in words, and as data."""
+
+    drawings: tuple[Drawing, ...]
+    description: str
+    key: tuple[tuple[str, str], ...]  # what each line is
+    data: str  # JSON
+
+
+def draw_chart(chart: Chart, title: str, words: Wording) -> NightChart:
+    """Lay a chart out for a phone and for a desk, in the reader's units."""
+    return NightChart(
+        drawings=(
+            _Frame(chart, words, "narrow", 358.0, 250.0).drawing(),
+            _Frame(chart, words, "wide", 760.0, 300.0).drawing(),
+        ),
+        description=_description(chart, title, words),
+        key=tuple((line.key, line.name) for line in chart.lines if is_known(line)),
+        data=_as_json(chart, words),
+    )
+
+
+class _Frame:
+    """Turns times and temperatures of one chart into places of one size."""
+
+    def __init__(
+        self, chart: Chart, words: Wording, size: str, width: float, height: float
+    ) -> None:
+        self._chart, self._words, self._size = chart, words, size
+        self._width, self._height = width, height
+        self._left, self._right = 42.0, width - 8.0
+        self._top, self._bottom = 12.0, height - 26.0
+        self._since_ms, self._until_ms = to_ms(chart.since), to_ms(chart.until)
+        self._low_c, self._high_c = _span_c(chart)
+
+    def drawing(self) -> Drawing:
+        """Every place."""
+        return Drawing(
+            size=self._size, width=self._width, height=self._height,
+            left=self._left, right=self._right, top=self._top, bottom=self._bottom,
+            now_x=self._x(to_ms(self._words.now)),
+            zero_y=self._y(0.0),
+            degrees=tuple(self._degrees()),
+            midnights=tuple(self._x(to_ms(at)) for at in self._midnights()),
+            days=tuple(self._days()),
+            paths=tuple((line.key, self._path(line)) for line in self._chart.lines),
+            lows=tuple(self._low(n, low) for n, low in enumerate(self._chart.lows)),
+            limits=tuple(self._limits()),
+        )  # fmt: skip
+
+    def _x(self, at_ms: float) -> float:
+        share = (at_ms - self._since_ms) / (self._until_ms - self._since_ms)
+        return round(self._left + min(max(share, 0.0), 1.0) * (self._right - self._left), 1)
+
+    def _y(self, value_c: float) -> float:
+        share = (value_c - self._low_c) / (self._high_c - self._low_c)
+        return round(self._bottom - min(max(share, 0.0), 1.0) * (self._bottom - self._top), 1)
+
+    def _path(self, line: ChartLine) -> str:
+        parts, is_down = [], False
+        for at_ms, value in zip(line.at_ms.tolist(), line.value_c.tolist(), strict=True):
+            if math.isnan(value) or not self._since_ms <= at_ms <= self._until_ms:
+                is_down = False
+                continue
+            parts.append(f"{'L' if is_down else 'M'}{self._x(at_ms)} {self._y(value)}")
+            is_down = True
+        return "".join(parts)
+
+    def _low(self, n: int, low: ChartLow) -> DrawnLow:
+        x, y = self._x(to_ms(low.at)), self._y(low.median_c)
+        top, bottom = self._y(low.warm_c), self._y(low.cold_c)
+        now_x, now_y = self._x(to_ms(self._words.now)), self._y(low.now_c)
+        left = n > 0 or x > self._right - 60.0
+        return DrawnLow(
+            key=low.key, x=x, y=y, top=top, bottom=bottom,
+            wedge=f"M{now_x} {now_y}L{x} {top}V{bottom}Z" if x > now_x else "",
+            course=f"M{now_x} {now_y}L{x} {y}" if x > now_x else "",
+            label=f"{low.key} {self._words.temperature(low.median_c)}",
+            label_x=x - 8.0 if left else x + 8.0,
+            label_y=y + 4.0,
+            anchor="end" if left else "start",
+        )  # fmt: skip
+
+    def _limits(self) -> Iterable[DrawnLimit]:
+        taken: list[float] = []
+        for limit in sorted(self._chart.limits, key=lambda one: -one.value_c):
+            y = self._y(limit.value_c)
+            label_y = y - 4.0 if y - self._top > _APART else y + _APART - 2.0
+            is_free = all(abs(label_y - other) >= _APART for other in taken)
+            taken += [label_y] if is_free else []
+            yield DrawnLimit(y=y, label=limit.name if is_free else "", label_y=label_y)
+
+    def _midnights(self) -> Sequence[datetime]:
+        zone = self._words.zone
+        day = self._chart.since.astimezone(zone).date()
+        last = self._chart.until.astimezone(zone).date()
+        days = [day + timedelta(days=n) for n in range((last - day).days + 1)]
+        return [
+            at
+            for at in (datetime.combine(each, time(), zone) for each in days)
+            if self._since_ms < to_ms(at) < self._until_ms
+        ]
+
+    def _days(self) -> Iterable[Tick]:
+        """Each day's name in its middle, where there is room for it."""
+        edges = [self._left, *(self._x(to_ms(at)) for at in self._midnights()), self._right]
+        begin = self._chart.since.astimezone(self._words.zone)
+        for n, (left, right) in enumerate(pairwise(edges)):
+            if right - left >= _DAY_WIDTH:
+                day = begin + timedelta(days=n)
+                yield Tick(round((left + right) / 2, 1), self._words.tick_label(day))
+
+    def _degrees(self) -> Iterable[Tick]:
+        slope, offset = _scale_of(self._words)
+        low, high = self._low_c * slope + offset, self._high_c * slope + offset
+        step = next((s for s in _STEPS if (high - low) / s <= _MOST_TICKS), _STEPS[-1])
+        for n in range(math.ceil(low / step), math.floor(high / step) + 1):
+            yield Tick(self._y((n * step - offset) / slope), f"{n * step}°".replace("-", "−"))
+
+
+def _scale_of(words: Wording) -> tuple[float, float]:
+    """Slope and offset from °C to the reader's degrees."""
+    return (1.8, 32.0) if words.temperature_unit == "F" else (1.0, 0.0)
+
+
+def is_known(line: ChartLine) -> bool:
+    """Whether a line says anything at all."""
+    return bool(np.isfinite(line.value_c).any())
+
+
+def _span_c(chart: Chart) -> tuple[float, float]:
+    """Lowest and highest temperature shown; a limit far below all air would flatten the rest."""
+    values = [0.0]
+    for line in chart.lines:
+        within = (line.at_ms >= to_ms(chart.since)) & (line.at_ms <= to_ms(chart.until))
+        seen = line.value_c[within & np.isfinite(line.value_c)]
+        values += [float(seen.min()), float(seen.max())] if seen.size else []
+    for low in chart.lows:
+        values += [low.cold_c, low.median_c, low.warm_c]
+    values += [limit.value_c for limit in chart.limits]
+    low_c, high_c = min(values) - 1.0, max(values) + 1.0
+    short = max(0.0, _LEAST_SPAN_C - (high_c - low_c)) / 2
+    return low_c - short, high_c + short
+
+
+def _description(chart: Chart, title: str, words: Wording) -> str:
+    said = []
+    for line in chart.lines:
+        seen = line.value_c[np.isfinite(line.value_c)]
+        if seen.size:
+            low, high = (words.temperature(float(v)) for v in (seen.min(), seen.max()))
+            said.append(f"{line.name} from {low} to {high}")
+        else:
+            said.append(f"{line.name}: nothing known")
+    said += [
+        f"{low.name} about {words.clock(low.at)} {words.temperature(low.median_c)}, most likely"
+        f" {words.temperature(low.cold_c)} to {words.temperature(low.warm_c)}"
+        for low in chart.lows
+    ]
+    said += [limit.name for limit in chart.limits]
+    return f"{title}: {'; '.join(said)}."
+
+
+def _as_json(chart: Chart, words: Wording) -> str:
+    """The chart's figures in the reader's units; times as seconds of Unix time."""
+    slope, offset = _scale_of(words)
+
+    def degrees(value_c: float) -> float | None:
+        return round(value_c * slope + offset, 2) if math.isfinite(value_c) else None
+
+    return json.dumps(
+        {
+            "unit": f"°{words.temperature_unit}",
+            "zone": str(words.zone),
+            "now": to_ms(words.now) // 1000,
+            "until": to_ms(chart.until) // 1000,
+            "lines": [
+                {
+                    "key": line.key,
+                    "name": line.name,
+                    "at": (line.at_ms // 1000).tolist(),
+                    "value": [degrees(v) for v in line.value_c.tolist()],
+                }
+                for line in chart.lines
+            ],
+            "lows": [
+                {
+                    "key": low.key,
+                    "at": to_ms(low.at) // 1000,
+                    "values": [degrees(v) for v in (low.cold_c, low.median_c, low.warm_c)],
+                }
+                for low in chart.lows
+            ],
+            "limits": [
+                {"name": each.name, "value": degrees(each.value_c)} for each in chart.limits
+            ],
+        },
+        separators=(",", ":"),
+    ).replace("<", "\\u003c")

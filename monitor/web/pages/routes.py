@@ -1,0 +1,60 @@
+"""The routes of the pages that stand behind the evening's: one craft's, one space's."""
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi import Path as PathParameter
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment
+from starlette.exceptions import HTTPException
+
+from monitor.clock import Clock
+from monitor.craft.profile import Profile
+from monitor.phrases.complaints import ID
+from monitor.store.store import Store
+from monitor.web.access.roles import Right
+from monitor.web.access.visitor import Visitor, visitor_of
+from monitor.web.pages.craft import read_craft_page
+from monitor.yard.space import Yard
+
+_Id = Annotated[str, PathParameter(pattern=ID)]
+_Asks = Annotated[Visitor, Depends(visitor_of)]
+
+
+def detail_routes(
+    store: Store,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    clock: Clock,
+    templates: Environment,
+    old_after: timedelta,
+) -> APIRouter:
+    """Make the routes.
+
+    Parameters
+    ----------
+    store : Store
+        Read only, one snapshot for each request.
+    yard : Yard
+    profiles : mapping of str to Profile
+        The library: a craft of another type is shown, and nothing of it counts.
+    clock : Clock
+    templates : Environment
+    old_after : timedelta
+        A judgement older than this gets a warning.
+    """
+    routes = APIRouter(include_in_schema=False)
+
+    @routes.get("/craft/{craft}")
+    def show_craft(craft: _Id, visitor: _Asks) -> HTMLResponse:
+        page = read_craft_page(store, yard, profiles, craft, clock.now(), visitor.person, old_after)
+        if page is None:
+            raise HTTPException(404, "there is no such craft")
+        html = templates.get_template("craft.html").render(
+            page=page, up="../", visitor=visitor, sees_yard=visitor.may(Right.READ_YARD)
+        )
+        return HTMLResponse(html)
+
+    return routes
