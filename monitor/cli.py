@@ -65,6 +65,7 @@ COMMANDS = {
         "add_parser",
         "enter lay-up work; see protection, the job plan, findings, the spring plan",
     ),
+    "labels": ("sheets", "add_labels", "write a label for each craft, to be printed"),
     "backup": (
         "store_care",
         "add_backup",

@@ -2,10 +2,9 @@
 
 import argparse
 import csv
-import shutil
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TextIO
@@ -20,8 +19,8 @@ from monitor.commands.opening import (
     read_records,
 )
 from monitor.commands.progress import Progress
-from monitor.commands.streams import write_stdout_as_file
-from monitor.errors import LaidupError, QuantityError
+from monitor.commands.streams import file_when_whole, write_stdout_as_file
+from monitor.errors import QuantityError
 from monitor.reports.export_rows import (
     ALARM_COLUMNS,
     READING_COLUMNS,
@@ -44,7 +43,7 @@ def export_readings(arguments: argparse.Namespace) -> int:
         if _is_parquet(arguments.out):
             from monitor.reports.parquet import write_readings
 
-            with _whole_file(arguments.out) as path:
+            with file_when_whole(arguments.out) as path:
                 count = write_readings(batches, path)
         else:
             with _open_out(arguments.out) as out:
@@ -118,7 +117,7 @@ def _write_rows(rows: Iterable[Mapping[str, str]], names: Sequence[str], path: P
     if path is not None and _is_parquet(path):
         from monitor.reports.parquet import write_rows
 
-        with _whole_file(path) as part:
+        with file_when_whole(path) as part:
             return write_rows(rows, names, part)
     with _open_out(path) as out:
         return _write_csv(rows, names, out)
@@ -141,35 +140,8 @@ def _open_out(path: Path | None) -> Iterator[TextIO]:
         write_stdout_as_file()
         yield sys.stdout
         return
-    with _whole_file(path) as part, part.open("w", encoding="utf-8", newline="") as file:
+    with file_when_whole(path) as part, part.open("w", encoding="utf-8", newline="") as file:
         yield file
-
-
-@contextmanager
-def _whole_file(path: Path) -> Iterator[Path]:
-    """Where to write a file that gets its name only once it is whole.
-
-    Half a record looks like a record whose end was cut off, so an export that fails or is
-    interrupted leaves the place as it was. What is no plain file, such as a device, is written to
-    as it is.
-    """
-    target = path.resolve()  # a link stays a link
-    if target.exists() and not target.is_file():
-        part = target
-    else:
-        part = target.with_name(f".{target.name}.part")
-    try:
-        yield part
-        if part != target:
-            if target.exists():  # who could not read it before cannot now
-                shutil.copymode(target, part)
-            part.replace(target)
-    except OSError as error:
-        raise LaidupError(f"--out {path}: {error.strerror or error}") from error
-    finally:
-        if part != target:
-            with suppress(OSError):
-                part.unlink()
 
 
 def _tell(count: int, one: str, many: str, arguments: argparse.Namespace) -> int:

@@ -1,10 +1,16 @@
-"""Where answers go: a locale without our signs, a shut stream, a broken pipe, a full disk."""
+"""Where answers go: a locale without our signs, a shut stream, a broken pipe, half a file."""
 
 import codecs
 import errno
 import io
 import os
+import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from monitor.errors import LaidupError
 
 _HANDLER = "laidup-plain-signs"
 # What stands in for a sign that the stream's encoding lacks. A minus must never become a question.
@@ -60,3 +66,30 @@ def _in_plain_signs(error: UnicodeError) -> tuple[str | bytes, int]:
         raise error
     lacking = error.object[error.start : error.end]
     return "".join(_PLAIN_SIGNS.get(sign, "?") for sign in lacking), error.end
+
+
+@contextmanager
+def file_when_whole(path: Path) -> Iterator[Path]:
+    """Where to write a file that gets its name only once it is whole.
+
+    Half a record looks like a record whose end was cut off, so a command that fails or is
+    interrupted leaves the place as it was. What is no plain file, such as a device, is written to
+    as it is.
+    """
+    target = path.resolve()  # a link stays a link
+    if target.exists() and not target.is_file():
+        part = target
+    else:
+        part = target.with_name(f".{target.name}.part")
+    try:
+        yield part
+        if part != target:
+            if target.exists():  # who could not read it before cannot now
+                shutil.copymode(target, part)
+            part.replace(target)
+    except OSError as error:
+        raise LaidupError(f"--out {path}: {error.strerror or error}") from error
+    finally:
+        if part != target:
+            with suppress(OSError):
+                part.unlink()

@@ -1,4 +1,4 @@
-"""The worst that a circuit can hold, where several orders of the work are possible."""
+"""Which is the worst: of what a circuit may hold, and of the circuits of a craft."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -31,6 +31,11 @@ def worst_of_each(
         Of the sentence that says so.
     """
     return {name: _worst([held[name] for held in possible], words) for name in possible[0]}
+
+
+def weakest_circuit(held: Mapping[str, Protection]) -> Protection:
+    """The circuit of a craft that ice may have harmed already, or else harms first."""
+    return min(held.values(), key=lambda one: (one.suspect_since is None, *_rank(one)))
 
 
 def _worst(several: Sequence[Protection], words: Wording) -> Protection:

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.commands.export import _tell, _whole_file
+from monitor.commands.export import _tell
+from monitor.commands.streams import file_when_whole
 from monitor.errors import LaidupError
 from tests.commands.yard_files import copied_yard, fill, laidup
 
@@ -64,7 +65,7 @@ def test_an_export_that_breaks_off_leaves_the_file_that_was_there(tmp_path, fail
     file.write_text("whole\n", encoding="utf-8")
 
     def break_off() -> None:
-        with _whole_file(file) as part:
+        with file_when_whole(file) as part:
             part.write_text("ha", encoding="utf-8")
             raise failure
 

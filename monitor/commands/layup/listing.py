@@ -1,6 +1,6 @@
 """``laidup layup list``: every craft with what it holds; for one craft, all that is on record."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from math import inf
 from typing import Any
@@ -18,13 +18,13 @@ from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.craft.work_order import standing_entries
+from monitor.craft.worst_order import weakest_circuit
 from monitor.phrases.work_told import changed_fields
 from monitor.reports.record_events import RecordEvent, places_in_work, record_events
 from monitor.units import json_number
 from monitor.wording import Wording
 
 _INDENT = 14  # the evidence stands behind the time
-_WORST_FIRST = list(reversed(LayupState))
 
 
 def holds_low(one: Protection, low_c: float) -> bool:
@@ -55,7 +55,7 @@ def list_craft(
     for heading in ("Craft", "Place", f"Holds {low}", "Weakest circuit", "Battery", "Open"):
         table.add_column(heading, overflow="fold")
     for record, stored in found:
-        weakest = _weakest_protection(stored.protection)
+        weakest = weakest_circuit(stored.protection)
         number = sum(holds_low(one, low_c) for one in stored.protection.values())
         suspect = ", suspect" if weakest.suspect_since else ""
         table.add_row(
@@ -164,17 +164,6 @@ def ice_words(one: Protection, words: Wording, *, burst: bool = False) -> str:
     """The point at which ice begins, or at which it breaks something."""
     point = one.burst_point_c if burst else one.ice_point_c
     return "dry" if point == -inf else words.ice_point(point)
-
-
-def _weakest_protection(held: Mapping[str, Protection]) -> Protection:
-    return max(
-        held.values(),
-        key=lambda one: (
-            one.suspect_since is not None,
-            _WORST_FIRST.index(one.state) < len(_WORST_FIRST) - 1,
-            one.ice_point_c,
-        ),
-    )
 
 
 def _battery_words(battery: Battery | None) -> str:

@@ -1,0 +1,131 @@
+"""The letters of a printed page: a face that is always at hand, and what it cannot show."""
+
+import importlib.util
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from itertools import groupby
+from pathlib import Path
+
+from arabic_reshaper import ArabicReshaper
+from bidi import get_display
+from reportlab.pdfbase.pdfmetrics import registerFont
+from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from monitor.errors import BadValueError
+
+# The drawing library of the reports brings this face along: Latin, Greek, Cyrillic, Armenian,
+# Georgian, Hebrew and Arabic, free to embed.
+_BROUGHT_ALONG = ("mpl-data/fonts/ttf/DejaVuSans.ttf", "mpl-data/fonts/ttf/DejaVuSans-Bold.ttf")
+_RIGHT_TO_LEFT = {"R", "AL", "AN"}  # classes of the Unicode bidirectional algorithm (UAX 9)
+# They choose between two looks of the sign before them, and have none of their own.
+_VARIATION_SELECTORS = {chr(code) for code in range(0xFE00, 0xFE10)}
+
+
+@dataclass(frozen=True, slots=True)
+class Typeface:
+    """Fonts in the order in which a sign is looked for, and what was found in none of them.
+
+    The first of each tuple is the face of the page; the others help out with what it lacks.
+    """
+
+    regular: tuple[TTFont, ...]
+    bold: tuple[TTFont, ...]
+    missing: set[str] = field(default_factory=set)  # signs that were to be printed, and no font has
+
+    def printable_text(self, text: str) -> str:
+        """The text with signs that no font has written as their codes: ``‹U+6C34 U+624B›``.
+
+        A name must never lose a part unseen, nor become a row of empty boxes.
+        """
+        kept = [sign for sign in text if sign not in _VARIATION_SELECTORS]
+        parts: list[str] = []
+        for is_known, signs in groupby(kept, self._has):
+            if is_known:
+                parts.extend(signs)
+            else:
+                lacked = list(signs)
+                self.missing.update(lacked)
+                parts.append(f"‹{' '.join(f'U+{ord(sign):04X}' for sign in lacked)}›")
+        return "".join(parts)
+
+    def _has(self, sign: str) -> bool:
+        return any(ord(sign) in font.face.charToGlyph for font in self.regular)
+
+    def text_width(self, text: str, size: float, *, bold: bool = False) -> float:
+        """Width of one line [pt]."""
+        runs = self._runs(visual_order(text), bold=bold)
+        return float(sum(font.stringWidth(part, size) for font, part in runs))
+
+    def draw_text(
+        self, canvas: Canvas, x: float, y: float, text: str, size: float, *, bold: bool = False
+    ) -> None:
+        """Draw one line, its beginning at ``x`` and its base line at ``y`` [pt]."""
+        for font, part in self._runs(visual_order(text), bold=bold):
+            canvas.setFont(font.fontName, size)
+            canvas.drawString(x, y, part)
+            x += font.stringWidth(part, size)
+
+    def _runs(self, text: str, *, bold: bool) -> list[tuple[TTFont, str]]:
+        fonts = self.bold if bold else self.regular
+        runs: list[tuple[TTFont, str]] = []
+        for sign in text:
+            font = next((one for one in fonts if ord(sign) in one.face.charToGlyph), fonts[0])
+            if runs and runs[-1][0] is font:
+                runs[-1] = (font, runs[-1][1] + sign)
+            else:
+                runs.append((font, sign))
+        return runs
+
+
+def visual_order(line: str) -> str:
+    """One line as it is drawn from left to right, Arabic letters joined."""
+    if line.isascii() or not any(unicodedata.bidirectional(one) in _RIGHT_TO_LEFT for one in line):
+        return line
+    shown: str = get_display(_joined_letters().reshape(line))
+    return shown
+
+
+@cache
+def _joined_letters() -> ArabicReshaper:
+    # The one ligature of a whole word that the face lacks is written in its letters.
+    return ArabicReshaper({"delete_harakat": False, "ARABIC LIGATURE ALLAH": False})
+
+
+def load_typeface(further: Sequence[Path] = ()) -> Typeface:
+    """The face that comes along, helped out by a yard's own font files.
+
+    Parameters
+    ----------
+    further : sequence of Path, optional
+        TrueType files, asked in this order for what the face lacks.
+
+    Raises
+    ------
+    BadValueError
+        If a file is none, or no font that can be put into a PDF.
+    """
+    regular, bold = (_load_font(_folder_brought_along() / name) for name in _BROUGHT_ALONG)
+    helping = tuple(_load_font(path) for path in further)
+    return Typeface(regular=(regular, *helping), bold=(bold, regular, *helping))
+
+
+def _folder_brought_along() -> Path:
+    found = importlib.util.find_spec("matplotlib")  # found, not imported: that takes a second
+    if found is None or not found.submodule_search_locations:
+        raise BadValueError("the font that comes with matplotlib is gone", "install laidup again")
+    return Path(found.submodule_search_locations[0])
+
+
+@cache
+def _load_font(path: Path) -> TTFont:
+    try:
+        font = TTFont(f"{path.stem}-{len(path.parts)}", str(path))
+    except (TTFError, OSError) as error:
+        raise BadValueError(
+            f"font {path}: {error}", "name a TrueType file (.ttf, .ttc) that has the letters"
+        ) from error
+    registerFont(font)
+    return font
