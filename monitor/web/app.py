@@ -109,7 +109,7 @@ def create_app(
     if metrics is not None:
         app.include_router(metrics)
 
-    app.include_router(detail_routes(store, yard, profiles, clock, templates, old_after))
+    app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
 
     handle_problems(app)
     app.add_middleware(AccessGuard, access=access or OpenAccess(yard))

@@ -14,6 +14,7 @@ from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import ALARM_STATE, SPACE_KIND, judged_part_name, plain
 from monitor.phrases.numbers import margin_words, numbers_in_line
 from monitor.phrases.plan import also_words, asked_words, starts_from_nothing, step_sentence
+from monitor.phrases.space_tonight import space_tonight, venting_text
 from monitor.phrases.standings import is_well, row_of
 from monitor.phrases.supplies import minutes_words
 from monitor.phrases.work_told import (
@@ -53,8 +54,10 @@ _WORDS: tuple[Callable[..., object], ...] = (
     place_line,
     plain,
     reason_text,
+    space_tonight,
     starts_from_nothing,
     step_sentence,
+    venting_text,
 )
 
 

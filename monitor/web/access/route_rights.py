@@ -40,6 +40,7 @@ ANYBODY = None
 ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/", Right.READ_YARD),
     _row("GET", "/craft/{craft}", Right.READ_CRAFT),
+    _row("GET", "/spaces/{space}", Right.READ_YARD),
     _row("GET HEAD", "/health", ANYBODY),
     _row("GET HEAD", "/openapi.json", ANYBODY),
     _row("GET HEAD", "/static/{path:path}", ANYBODY),

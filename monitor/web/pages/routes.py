@@ -1,6 +1,6 @@
 """The routes of the pages that stand behind the evening's: one craft's, one space's."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from typing import Annotated
 
@@ -12,11 +12,13 @@ from starlette.exceptions import HTTPException
 
 from monitor.clock import Clock
 from monitor.craft.profile import Profile
+from monitor.craft.stored import StoredCraft
 from monitor.phrases.complaints import ID
 from monitor.store.store import Store
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.web.pages.craft import read_craft_page
+from monitor.web.pages.space import read_space_page
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
@@ -27,6 +29,7 @@ def detail_routes(
     store: Store,
     yard: Yard,
     profiles: Mapping[str, Profile],
+    craft_now: Callable[[], Sequence[StoredCraft]],
     clock: Clock,
     templates: Environment,
     old_after: timedelta,
@@ -40,6 +43,8 @@ def detail_routes(
     yard : Yard
     profiles : mapping of str to Profile
         The library: a craft of another type is shown, and nothing of it counts.
+    craft_now : callable
+        Tells the craft in the yard's care now.
     clock : Clock
     templates : Environment
     old_after : timedelta
@@ -55,6 +60,16 @@ def detail_routes(
         html = templates.get_template("craft.html").render(
             page=page, up="../", visitor=visitor, sees_yard=visitor.may(Right.READ_YARD)
         )
+        return HTMLResponse(html)
+
+    @routes.get("/spaces/{space}")
+    def show_space(space: _Id, visitor: _Asks) -> HTMLResponse:
+        page = read_space_page(
+            store, yard, craft_now(), space, clock.now(), visitor.person, old_after
+        )
+        if page is None:
+            raise HTTPException(404, "there is no such space")
+        html = templates.get_template("space.html").render(page=page, up="../", visitor=visitor)
         return HTMLResponse(html)
 
     return routes
