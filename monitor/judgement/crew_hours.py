@@ -103,6 +103,7 @@ class CrewPlan:
 
     def __init__(self, crew: CrewHours) -> None:
         self._outdoors = crew.outdoors
+        self._all_there_h = crew.stretches[-1].since_h
         self._hours = {
             outdoors: [crew.hours_of_worker(n, outdoors=outdoors) for n in range(crew.most)]
             for outdoors in (False, True)
@@ -115,6 +116,12 @@ class CrewPlan:
         """Give one more job to the crew, and tell when it is done [h]."""
         outdoors = space in self._outdoors
         begins_h = list(map(max, self._free_h, self._outdoors_h)) if outdoors else self._free_h
+        soonest_h = min(begins_h)
+        if soonest_h >= self._all_there_h:
+            # From then on everybody works without an end: whoever is free first is done first.
+            done_in_h = soonest_h + minutes / 60.0
+            self._free_h[begins_h.index(soonest_h)] = done_in_h
+            return done_in_h
         done_h = [
             hours.done_in_h(free_h, minutes)
             for hours, free_h in zip(self._hours[outdoors], begins_h, strict=True)

@@ -1,6 +1,6 @@
 """Order of the whole yard's acts, and which of them its crew can still make in time."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from math import inf
@@ -87,20 +87,18 @@ def turns_of_work(
 ) -> dict[Where, WorkTurn]:
     """The turns of `order_acts` for each craft and each space with acts."""
     # Equal craft have the very same acts: what is to be done there is summed up once.
-    known: dict[tuple[int | None, ...], _Visit] = {}
-    places: list[tuple[_Visit, Where]] = []
+    known: dict[tuple[int, ...], _Visit] = {}
+    places: dict[_Visit, list[Where]] = {}
     for where, asked in acts.items():
         job = jobs.get(where[1])
-        key = (None if job is None else id(job), *map(id, asked))
+        key = (id(job), *map(id, asked))
         visit = known.get(key)
         if visit is None:
             visit = known[key] = _visit_of(asked, now, job)
-        places.append((visit, where))
-    places = _with_pressing(places)
-    places.sort(key=lambda each: (each[0][:3], each[1]))  # the latest start decides
+        places.setdefault(visit, []).append(where)
     turns: dict[Where, WorkTurn] = {}
     plan = CrewPlan(crew)
-    for number, (visit, where) in enumerate(places, start=1):
+    for number, (visit, where) in enumerate(_visits_in_order(places), start=1):
         done_in_h = plan.add_job(visit.minutes, where[0])
         turns[where] = WorkTurn(
             order=number,
@@ -111,15 +109,28 @@ def turns_of_work(
     return turns
 
 
-def _with_pressing(places: Sequence[tuple[_Visit, Where]]) -> list[tuple[_Visit, Where]]:
-    """Put what would be late for jobs that can wait before them."""
-    waits_h = sum(each.minutes for each, _ in places if each.kind == _QUICK_THAT_WAITS) / 60.0
-    return [
-        (each._replace(kind=_PRESSING), where)
-        if each.kind == _DATED and each.latest_start_h <= waits_h
-        else (each, where)
-        for each, where in places
-    ]
+def _visits_in_order(places: Mapping[_Visit, Sequence[Where]]) -> Iterator[tuple[_Visit, Where]]:
+    """Visits in the order of work, each with its place; the latest start decides, then the place.
+
+    Visits are sorted before their places: craft are many, and what is to be done there is often
+    the same.
+    """
+    waits_h = (
+        sum(
+            each.minutes * len(where)
+            for each, where in places.items()
+            if each.kind == _QUICK_THAT_WAITS
+        )
+        / 60.0
+    )
+    by_turn: dict[tuple[float, ...], list[tuple[Where, _Visit]]] = {}
+    for each, where in places.items():
+        # What would be late for jobs that can wait goes before them.
+        pressing = each.kind == _DATED and each.latest_start_h <= waits_h
+        visit = each._replace(kind=_PRESSING) if pressing else each
+        by_turn.setdefault(visit[:3], []).extend((place, visit) for place in where)
+    for turn in sorted(by_turn):
+        yield from ((visit, place) for place, visit in sorted(by_turn[turn]))
 
 
 def _visit_of(acts: Sequence[Assessment], now: datetime, job: PlannedAct | None) -> _Visit:

@@ -277,10 +277,14 @@ class Assessment:
         judgement but for this, and what was checked once need not be again. The copy of the fields
         shares its names with them, so it takes no more memory than the judgement itself.
         """
-        own, found = self.__dict__, []
+        fields, found = self.__dict__.copy(), []
         for subject, turn in others:
-            other, fields = object.__new__(Assessment), own.copy()
             fields["subject"], fields["turn"] = subject, turn
-            object.__setattr__(other, "__dict__", fields)
+            other = _new_object(Assessment)
+            _set_fields(other, fields.copy())
             found.append(other)
         return found
+
+
+_new_object = object.__new__
+_set_fields = vars(Assessment)["__dict__"].__set__  # a frozen one has no other way in
