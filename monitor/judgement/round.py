@@ -9,7 +9,7 @@ from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.air.past_weeks import WEEKS_H, Memory
-from monitor.judgement.air.recent_readings import SPAN_H, RecentReadings
+from monitor.judgement.air.recent_readings import SPAN_H, RecentReadings, read_past_traces
 from monitor.judgement.air.sensor_doubt import exchanged_before, stuck_before
 from monitor.judgement.evening_word import (
     SETTLED_AGAIN,
@@ -167,6 +167,6 @@ def load_forecasts(
 def load_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) -> None:
     """Take into the memory the four days that end ``then``."""
     until = to_ms(then) + 1
-    traces = tx.readings.traces_between(series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
+    traces = read_past_traces(tx, series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
     for air in space_airs(yard.spaces, yard.sensors, traces, then, memory.stuck).values():
         memory.add_air(air)

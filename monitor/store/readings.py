@@ -500,7 +500,7 @@ def _trace(key: SeriesKey, rows: Iterable[Iterable[int]], update_s: float | None
     return Trace(
         sensor=sensor,
         channel=channel,
-        at_ms=table[:, 0],
+        at_ms=table[:, 0].copy(),  # a view would keep the whole table
         value=(table[:, 1] * channel.resolution).astype(np.float64),
         flag=table[:, 2].astype(np.int8),
         update_s=update_s,

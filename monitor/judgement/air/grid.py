@@ -168,18 +168,29 @@ def _temperature_rows(sensors: Sequence[Sensor], traces: Traces, now: datetime) 
 def _air_rows(space: Space, sensors: Sequence[Sensor], traces: Traces, now: datetime) -> AirRows:
     """What the thermometers of a space say, until when each was read and in what steps."""
     said_c = _temperature_rows(sensors, traces, now)
-    hours, read_c, values_c = past_hours(), said_c.copy(), list[Floats]()
-    for row, each in enumerate(sensors):
-        trace = traces.get((each.name, Channel.TEMPERATURE))
-        usable = None if trace is None else trace.usable()
-        past = None if usable is None else usable.at_ms <= to_ms(now)
-        if usable is None or past is None or not past.any():
-            values_c.append(np.empty(0))
-            continue
-        read_c[row, hours > (int(usable.at_ms[past].max()) - to_ms(now)) / MS_PER_H] = np.nan
-        values_c.append(usable.value[past])
-    names = [each.name for each in sensors]
-    return AirRows(space, names, said_c, read_c, lambda row: _least_step(values_c[row]))
+    hours, read_c = past_hours(), said_c.copy()
+    keys = [(each.name, Channel.TEMPERATURE) for each in sensors]
+    for row, key in enumerate(keys):
+        at_ms, _ = _usable_before(traces.get(key), now)
+        if at_ms.size:
+            read_c[row, hours > (int(at_ms.max()) - to_ms(now)) / MS_PER_H] = np.nan
+
+    def step_of(row: int) -> float:  # looked up anew: the values of all would take megabytes
+        _, value = _usable_before(traces.get(keys[row]), now)
+        return _least_step(value)
+
+    return AirRows(space, [each.name for each in sensors], said_c, read_c, step_of)
+
+
+def _usable_before(
+    trace: Trace | None, now: datetime
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Times and values that may be judged on and were read up to now."""
+    if trace is None:
+        return np.empty(0, np.int64), np.empty(0)
+    usable = trace.usable()
+    past = usable.at_ms <= to_ms(now)
+    return usable.at_ms[past], usable.value[past]
 
 
 def _least_step(values: Floats) -> float:

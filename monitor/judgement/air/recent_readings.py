@@ -1,29 +1,35 @@
 """The last days' readings, kept between rounds so that each round reads only the newest."""
 
 import time
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 import numpy as np
 
 from monitor.clock import to_ms
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces
+from monitor.judgement.air.packed_traces import PackedTrace, PackedTraces
 from monitor.store.readings import SeriesKey
+from monitor.store.statements import in_batches
 from monitor.store.store import Transaction
 from monitor.yard.reading import Trace
 
 SPAN_H = PAST_H + 2.0  # a reading before the grid's first step still tells it something
 _AGAIN_H = 24.0  # readings this recent are read each time: packs come late
 _AGAIN_TOLD_H = 6.0  # where it is told how late: flags are amended afterwards too
+_SERIES_AT_ONCE = 100  # unpacked they take ten megabytes
 _ALL_AGAIN_S = 600.0  # the machine's seconds after which all are, for a logger's whole backlog
 
 
 class RecentReadings:
-    """Readings of the last 98 hours."""
+    """Readings of the last 98 hours, packed but for those that are read each time."""
 
     def __init__(self, series: list[SeriesKey]) -> None:
         """Remember which series; nothing is read yet."""
         self._series = series
-        self._traces: dict[SeriesKey, Trace] = {}
+        self._packed: dict[SeriesKey, PackedTrace] = {}
+        self._packed_until_ms = 0
+        self._traces = PackedTraces({}, {}, 0, 0)
         self._until_ms: int | None = None
         self._read_at_s = -np.inf
 
@@ -40,30 +46,39 @@ class RecentReadings:
         kept_until = self._until_ms
         whole = time.monotonic() - self._read_at_s > _ALL_AGAIN_S
         whole = whole or (late is not None and to_ms(late) < fresh)
+        new: dict[SeriesKey, Trace] = {}
         if whole or kept_until is None or not fresh <= kept_until <= until:
-            self._traces = tx.readings.traces_between(self._series, begin, until)
-            self._read_at_s = time.monotonic()
+            self._packed = _read_packed(tx, self._series, begin, until)
+            self._packed_until_ms, self._read_at_s = until, time.monotonic()
         else:
             if late is not None:
                 told = min(to_ms(late), kept_until, until - int(_AGAIN_TOLD_H * MS_PER_H))
                 fresh = max(fresh, told)
+            if fresh > self._packed_until_ms:  # a clock that runs fast
+                self._packed = _pack_all(self._traces)
+                self._packed_until_ms = kept_until
             new = tx.readings.traces_between(self._series, fresh, until)
-            self._traces = {
-                key: _append_fresh(self._traces[key], new[key], begin, fresh)
-                for key in self._series
-            }
         self._until_ms = until
+        self._traces = PackedTraces(self._packed, new, begin, fresh)
         return self._traces
 
 
-def _append_fresh(old: Trace, new: Trace, begin_ms: int, fresh_ms: int) -> Trace:
-    """Old readings from ``begin`` up to ``fresh``, and the new ones after that."""
-    kept = slice(*(int(at) for at in np.searchsorted(old.at_ms, [begin_ms, fresh_ms])))
-    return Trace(
-        sensor=old.sensor,
-        channel=old.channel,
-        at_ms=np.concatenate([old.at_ms[kept], new.at_ms]),
-        value=np.concatenate([old.value[kept], new.value]),
-        flag=np.concatenate([old.flag[kept], new.flag]),
-        update_s=new.update_s,
-    )
+def read_past_traces(
+    tx: Transaction, series: Sequence[SeriesKey], begin_ms: int, until_ms: int
+) -> Traces:
+    """Readings of a stretch of the past, for one look at them."""
+    return PackedTraces(_read_packed(tx, series, begin_ms, until_ms), {}, begin_ms, until_ms)
+
+
+def _read_packed(
+    tx: Transaction, series: Sequence[SeriesKey], begin_ms: int, until_ms: int
+) -> dict[SeriesKey, PackedTrace]:
+    """Read series some at a time: as they come, all of them would take a hundred megabytes."""
+    packed: dict[SeriesKey, PackedTrace] = {}
+    for some in in_batches(series, _SERIES_AT_ONCE):
+        packed |= _pack_all(tx.readings.traces_between(some, begin_ms, until_ms))
+    return packed
+
+
+def _pack_all(traces: Mapping[SeriesKey, Trace]) -> dict[SeriesKey, PackedTrace]:
+    return {key: PackedTrace.of_trace(one) for key, one in traces.items()}
