@@ -93,7 +93,53 @@ def derived_id(entry: LayupEntry) -> str:
     said = entry_json(entry)
     del said["id"]
     said.pop("day_began", None)
-    return sha256(rfc8785.dumps(said)).hexdigest()[:12]
+    return sha256(canonical_bytes(said)).hexdigest()[:12]
+
+
+def canonical_bytes(said: Any) -> bytes:  # noqa: ANN401  whatever JSON holds
+    """The bytes of RFC 8785, in a fifth of the time where Python's own encoder writes the same.
+
+    Raises
+    ------
+    rfc8785.CanonicalizationError
+        If JSON cannot hold it.
+    """
+    try:
+        return _PLAIN.encode(_plain(said)).encode()
+    except (_OtherwiseWrittenError, UnicodeEncodeError):
+        return rfc8785.dumps(said)
+
+
+class _OtherwiseWrittenError(Exception):
+    """RFC 8785 may write it in another way than Python's encoder."""
+
+
+_PLAIN = json.JSONEncoder(sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+_EXACT = 2**53  # whole numbers below it are the same in every reader of JSON
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401  whatever JSON holds
+    """The same JSON where both encoders write it alike: names in ASCII, no number with an exponent.
+
+    Raises
+    ------
+    _OtherwiseWrittenError
+        Where they may differ.
+    """
+    kind = type(value)
+    if kind is str or kind is bool or value is None:
+        return value
+    if kind is dict:
+        if not all(type(key) is str and key.isascii() for key in value):
+            raise _OtherwiseWrittenError
+        return {key: _plain(one) for key, one in value.items()}
+    if kind is list:
+        return [_plain(one) for one in value]
+    if kind is float and value.is_integer() and abs(value) < _EXACT:
+        return int(value)  # RFC 8785 writes 6.0 as 6
+    if (kind is int and abs(value) < _EXACT) or (kind is float and 1e-4 <= abs(value) < 1e15):
+        return value
+    raise _OtherwiseWrittenError
 
 
 def utc_text(at: datetime) -> str:

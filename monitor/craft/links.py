@@ -8,9 +8,7 @@ from enum import StrEnum
 from hashlib import sha256
 from typing import Any
 
-import rfc8785
-
-from monitor.craft.canonical import utc_text
+from monitor.craft.canonical import canonical_bytes, utc_text
 from monitor.craft.craft_stays import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 
@@ -77,7 +75,7 @@ def chain_link(
     }
     if by:
         said["by"] = by
-    body = rfc8785.dumps(said)
+    body = canonical_bytes(said)
     return Link(number=number, body=body.decode(), hash=sha256(body).hexdigest(), kind=kind)
 
 

@@ -2,11 +2,10 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
-import rfc8785
-
-from monitor.craft.canonical import derived_id, entry_json
+from monitor.craft.canonical import canonical_bytes, derived_id, entry_json
 from monitor.craft.layup import LayupEntry
 from monitor.yard.people import check_witness, person_id
 
@@ -28,9 +27,12 @@ def entries_by_id(
     """
     known, written = list(on_record), list(entries)
     ids = {one.id for one in known}
-    same = {_words(with_ids(one, names)): one for one in known}
     given = {one.id: one for one in written}
     found: dict[str, LayupEntry] = {}
+
+    @cache
+    def said_on_record() -> dict[bytes, LayupEntry]:  # asked for new work alone
+        return {_words(with_ids(one, names)): one for one in known}
 
     def brought(entry: LayupEntry) -> LayupEntry:
         if entry.id in found or entry.id in ids:
@@ -41,7 +43,7 @@ def entries_by_id(
         if wrong is not None and wrong.id != entry.id:
             new = replace(new, replaces=brought(wrong).id)
         if entry.id == derived_id(entry):
-            new = same.get(_words(new), replace(new, id=derived_id(new)))
+            new = said_on_record().get(_words(new), replace(new, id=derived_id(new)))
         found[entry.id] = new
         return new
 
@@ -87,4 +89,4 @@ def _words(entry: LayupEntry) -> bytes:
     """All that an entry says, but for its id."""
     said: dict[str, Any] = entry_json(entry)
     del said["id"]
-    return rfc8785.dumps(said)
+    return canonical_bytes(said)
