@@ -54,9 +54,10 @@ BEGIN
     EXECUTE format('REVOKE UPDATE, DELETE ON %I FROM laidup_daemon', one);
   END LOOP;
   -- Whoever has a letter has the link by which its reader answers, and that is to act. What was
-  -- set aside is what strangers sent.
+  -- set aside is what strangers sent. Who may open the page, and what they did, is theirs alone.
   FOREACH one IN ARRAY
-    ARRAY['outbox', 'outbox_attachments', 'answer_links', 'conversations', 'aside']
+    ARRAY['outbox', 'outbox_attachments', 'answer_links', 'conversations', 'aside',
+          'page_passwords', 'page_invitations', 'page_sessions', 'page_grants', 'page_deeds']
   LOOP
     EXECUTE format('REVOKE ALL ON %I FROM laidup_reader', one);
   END LOOP;

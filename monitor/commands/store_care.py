@@ -58,6 +58,8 @@ def run_forget(arguments: argparse.Namespace) -> int:
             letters = tx.outbox.forget_content_of(arguments.person)
             naming = tx.outbox.forget_content_naming(arguments.name)
             links = tx.answer_links.forget_person(arguments.person)
+            tx.sign_ins.forget_person(arguments.person)
+            tx.page_grants.forget_person(arguments.person)
     if arguments.json:
         print_json(
             {

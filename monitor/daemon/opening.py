@@ -13,7 +13,8 @@ from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.store import REVISION, Store, revision
-from monitor.web.access.guard import bearer_of, guarded_route
+from monitor.web.access.guard import Access, OpenAccess
+from monitor.web.access.people_access import PeopleAccess
 from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
 from monitor.web.metrics import metrics_router
@@ -23,6 +24,12 @@ from monitor.yard.people import names_by_id
 from monitor.yard.space import shelters
 
 log = logging.getLogger("laidup")
+
+OLD_WAY_IN = (
+    "The token that [web] names lets nobody in any more. `laidup access key NAME --role mechanic`"
+    " makes a key for each program that used it (reader is enough to look); then take token_file or"
+    " token_env out of the yard's file."
+)
 
 
 def open_store(url: str, yard: str) -> Store:
@@ -80,10 +87,21 @@ def answers_of(settings: Settings, store: Store, clock: Clock) -> Answers | None
     return Answers(store, clock, f"{settings.web.address.rstrip('/')}{ANSWER_PATH}/")
 
 
-def layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | None:
-    """The lay-up record as JSON, for whoever shows the yard's token; without one for nobody."""
-    if settings.web_token is None:
-        return None
+def access_of(
+    settings: Settings, store: Store, clock: Clock, craft: Callable[[], Sequence[StoredCraft]]
+) -> Access:
+    """Who is asked at the page who they are: the yard's people, or nobody on this machine alone."""
+    web = settings.web
+    if web.names_token:
+        log.warning("%s", OLD_WAY_IN)
+    if web.access == "open":
+        return OpenAccess(settings.yard, may_act=settings.open_page_acts)
+    https = (web.address or "").startswith("https://")
+    return PeopleAccess(store, settings.yard, clock, craft, https_outside=https)
+
+
+def layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter:
+    """The lay-up record as JSON."""
     yard = settings.yard
     return layup_router(
         store,
@@ -92,8 +110,6 @@ def layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | Non
         clock,
         Wording(zone=yard.zone, units=SI, people=names_by_id(yard)),
         yard,
-        guards=[bearer_of(settings.web_token)],
-        route=guarded_route(settings.web_token),
     )
 
 
@@ -104,8 +120,5 @@ def metrics_api(
     craft: Callable[[], Sequence[StoredCraft]],
     health: Callable[[], HealthAccount],
 ) -> APIRouter | None:
-    """The yard's figures for a collector that shows the yard's token; without one for nobody."""
-    if settings.web_token is None:
-        return None
-    guards = [bearer_of(settings.web_token)]
-    return metrics_router(store, settings.yard, clock, craft, health, guards)
+    """The yard's figures for a collector; None where the library for them is not installed."""
+    return metrics_router(store, settings.yard, clock, craft, health)

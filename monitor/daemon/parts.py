@@ -6,7 +6,7 @@ from datetime import timedelta
 from monitor.alarms.acts.answers import Answers
 from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock
-from monitor.daemon.opening import layup_api, metrics_api
+from monitor.daemon.opening import access_of, layup_api, metrics_api
 from monitor.daemon.pace import Schedule
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import courier_name
@@ -94,5 +94,13 @@ def make_page(
         layup=layup_api(settings, store, clock),
         metrics=metrics_api(settings, store, clock, craft, health),
         profiles=settings.profiles,
+        access=access_of(settings, store, clock, craft),
+        address=settings.web.address,
     )
-    return PageServer(app, settings.web.host, settings.web.port)
+    return PageServer(
+        app,
+        settings.web.host,
+        settings.web.port,
+        asks_who=settings.web.access == "people",
+        proxies=settings.web.proxies,
+    )

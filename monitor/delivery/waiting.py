@@ -17,6 +17,7 @@ _LONGEST_WAIT = {
     MessageKind.ALL_CLEAR: timedelta(minutes=30),
     MessageKind.REPORT: timedelta(minutes=30),
     MessageKind.TEST: timedelta(minutes=4),
+    MessageKind.SIGN_IN: timedelta(minutes=4),
 }
 _JITTER = 0.25  # share of the wait, either way: many yards must not knock in step
 # After so long a message tells nothing that helps. What a person must do tonight is stale sooner
@@ -28,6 +29,7 @@ GIVE_UP = {
     MessageKind.ALL_CLEAR: timedelta(days=2),
     MessageKind.REPORT: timedelta(days=5),
     MessageKind.TEST: timedelta(hours=1),
+    MessageKind.SIGN_IN: timedelta(hours=1),  # its link may have run out
 }
 _LONG_S = 8.0  # a mail takes two; a server that takes longer may take ten minutes
 _WAITING_S = 600.0  # a server that asks to come again means five minutes, seldom more

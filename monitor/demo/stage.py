@@ -66,8 +66,9 @@ class Stage:
             broker=replace(settings.broker, host=self.broker.host, port=self.broker.port),
             folder=FolderSettings(path=self.mails),
             web=settings.web.model_copy(
-                update={"port": port, "address": f"http://127.0.0.1:{port}"}
+                update={"port": port, "address": f"http://127.0.0.1:{port}", "access": "open"}
             ),
+            open_page_acts=True,
         )
         self._store: Store | None = None
         self._daemon: Daemon | None = None

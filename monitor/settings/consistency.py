@@ -30,7 +30,8 @@ def find_inconsistencies(content: YardContent) -> Iterable[tuple[str, str, str]]
             'Give someone roles = ["operator"].',
         )
     yield from _telling_faults(content, spaces)
-    if content.web.enabled and not is_loopback(content.web.host):
+    asks_nobody = content.web.access == "open"
+    if content.web.enabled and asks_nobody and not is_loopback(content.web.host):
         yield (
             "web.host",
             f"the page would listen on {content.web.host!r}",

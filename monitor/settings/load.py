@@ -66,9 +66,7 @@ class Settings:
     ping: PulseSettings | None
     definitions: Mapping[str, Definition]  # the alarm set with the yard's own limits
     web: WebBlock
-    web_token: str | None = field(
-        repr=False
-    )  # lets its bearer use the JSON API of the lay-up record; None: nobody
+    open_page_acts: bool = False  # the demo's: an open page else only shows
     report_weekday: str
     report_at: str
     forecast: ForecastSettings | None  # None: the yard's own forecast alone
@@ -154,7 +152,6 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         ),
         definitions=adjusted({cause: one.to_adjustment() for cause, one in content.alarms.items()}),
         web=content.web,
-        web_token=passwords["web"],
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
         forecast=forecast_settings(content),

@@ -1,13 +1,11 @@
-"""Passwords, secrets and tokens: read from the files and variables that the yard's file names."""
+"""Passwords and secrets: read from the files and variables that the yard's file names."""
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from monitor.errors import Fault
 from monitor.settings.channel_blocks import secret_of
-from monitor.settings.yard_file import WebBlock, YardContent
-
-_TOKEN_LENGTH = 20  # signs; a shorter one is a password, and passwords get guessed
+from monitor.settings.yard_file import YardContent
 
 
 class _NoPasswordError(Exception):
@@ -26,11 +24,10 @@ def _secret_blocks(
     yield "mail", (mail.password_env, mail.password_file) if mail else (None, None), "password"
     for name, block in content.channel_blocks().items():
         yield name, secret_of(block), "secret"
-    yield "web", (content.web.token_env, content.web.token_file), "token"
 
 
 def secret_files(content: YardContent, folder: Path) -> tuple[Path, ...]:
-    """Files that hold nothing but a secret: passwords, tokens, and the key of a certificate."""
+    """Files that hold nothing but a secret: passwords, and the key of a certificate."""
     named = [file for _, (_, file), _ in _secret_blocks(content)] + [content.broker.key_file]
     return tuple(folder / file for file in named if file is not None)
 
@@ -57,19 +54,6 @@ def _read_password(
                 f"Put the {noun} alone into that file, readable by this user.",
             ) from error
     return None
-
-
-def _unfit_token(token: str | None, web: WebBlock, path: Path) -> list[Fault]:
-    if token is None or len(token) >= _TOKEN_LENGTH:
-        return []
-    return [
-        Fault(
-            file=str(path),
-            key="web.token_env" if web.token_env else "web.token_file",
-            problem=f"the token in {web.token_env or web.token_file} could be guessed",
-            remedy=f"Take at least {_TOKEN_LENGTH} random signs.",
-        )
-    ]
 
 
 def read_secrets(
@@ -99,5 +83,4 @@ def read_secrets(
                     remedy=error.remedy,
                 )
             )
-    faults += _unfit_token(found.get("web"), content.web, path)
     return found, faults

@@ -1,6 +1,7 @@
 """The yard's own file, key by key: what may stand in ``yard.toml``."""
 
 from datetime import date, time
+from ipaddress import ip_network
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints, create_model, model_validator
@@ -137,15 +138,35 @@ class FolderBlock(Block):
     path: Text
 
 
+def _check_proxies(proxies: tuple[str, ...]) -> tuple[str, ...]:
+    for one in proxies:
+        try:
+            ip_network(one)
+        except ValueError as error:
+            raise BadValueError(
+                f"{one!r} is no address of a proxy",
+                'write its own address, or the network it is in: ["127.0.0.1"]',
+            ) from error
+    return proxies
+
+
 class WebBlock(Block):
     """``[web]``: the page."""
 
     host: Text = "127.0.0.1"
     port: Annotated[int, Field(ge=0, le=65535)] = 8017
     enabled: bool = True
+    access: Literal["people", "open"] = "people"
     address: WebAddress | None = None
+    proxies: Annotated[tuple[Text, ...], AfterValidator(_check_proxies)] = ()
+    # Of older yards, read only to say that it lets nobody in any more.
     token_file: Text | None = None
     token_env: Text | None = None
+
+    @property
+    def names_token(self) -> bool:
+        """Whether the token that older programs took is still named."""
+        return self.token_file is not None or self.token_env is not None
 
 
 class ReportsBlock(Block):

@@ -28,17 +28,20 @@ from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
 from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
+from monitor.store.page_deeds import PageDeeds
+from monitor.store.page_grants import PageGrants
 from monitor.store.present import PresentPicture
 from monitor.store.readings import Readings
 from monitor.store.record_heads import RecordHeads
 from monitor.store.reserve import Reserve, RoomSamples, free_bytes
 from monitor.store.rollups import Rollups
 from monitor.store.said_nights import SaidNights
+from monitor.store.sign_ins import SignIns
 from monitor.store.stale_hours import StaleHours
 from monitor.store.standing_history import StandingHistory
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0029"
+REVISION = "0030"
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
@@ -69,6 +72,9 @@ class Transaction:
         self.watches = Watches(connection, yard_id)
         self.conversations = Conversations(connection, yard_id)
         self.answer_links = AnswerLinks(connection, yard_id)
+        self.sign_ins = SignIns(connection, yard_id)
+        self.page_grants = PageGrants(connection, yard_id)
+        self.page_deeds = PageDeeds(connection, yard_id)
         self.outbox = Outbox(connection, yard_id, heads)
         self.forecasts = Forecasts(connection, yard_id)
 

@@ -328,6 +328,66 @@ answer_links = Table(
     Column("alarms", Text),  # ids, one a line
 )
 
+# Who may open the page (monitor/store/sign_ins.py, page_grants.py, page_deeds.py). Of what lets
+# somebody in, only a digest is kept.
+page_passwords = Table(
+    "page_passwords",
+    metadata,
+    _yard(),
+    Column("person", Text, primary_key=True),
+    Column("hash", Text, nullable=False),
+    Column("set_ms", BigInteger, nullable=False),
+)
+page_invitations = Table(
+    "page_invitations",
+    metadata,
+    _yard(),
+    Column("digest", Text, primary_key=True),
+    Column("person", Text, nullable=False),
+    Column("made_ms", BigInteger, nullable=False),
+    Column("expires_ms", BigInteger, nullable=False),
+    Column("used_ms", BigInteger),
+)
+page_sessions = Table(
+    "page_sessions",
+    metadata,
+    _yard(),
+    Column("digest", Text, primary_key=True),
+    Column("person", Text, nullable=False),
+    Column("made_ms", BigInteger, nullable=False),
+    Column("seen_ms", BigInteger, nullable=False),
+    Column("address", Text, nullable=False),
+)
+page_grants = Table(
+    "page_grants",
+    metadata,
+    _yard(),
+    Column("grant_id", Text, primary_key=True),
+    Column("digest", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("role", Text, nullable=False),  # of a key; else empty
+    Column("name", Text, nullable=False),  # of a key, or of whom a third party's link is for
+    Column("person", Text, nullable=False),  # an owner's id; else empty
+    Column("craft_id", Text, nullable=False),  # that a third party may see; else empty
+    Column("made_by", Text, nullable=False),
+    Column("made_ms", BigInteger, nullable=False),
+    Column("expires_ms", BigInteger),
+    Column("withdrawn_ms", BigInteger),
+    Column("seen_ms", BigInteger),
+    UniqueConstraint("yard_id", "digest"),
+)
+page_deeds = Table(
+    "page_deeds",
+    metadata,
+    _yard(),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("deed", Text, nullable=False),
+    Column("about", Text, nullable=False),
+    Column("address", Text, nullable=False),
+)
+
 craft = Table(
     "craft",
     metadata,

@@ -1,11 +1,10 @@
 """JSON API of the lay-up record: enter a piece of work, read it back, see what it adds up to."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, HTTPException, Path, Query, Response
+from fastapi import APIRouter, HTTPException, Path, Query, Response
 from fastapi.responses import JSONResponse
-from fastapi.routing import APIRoute
 from pydantic import (
     AwareDatetime,
     BaseModel,
@@ -71,8 +70,6 @@ def layup_router(
     clock: Clock,
     wording: Wording,
     yard: Yard | None = None,
-    guards: Sequence[Callable[..., Any]] = (),
-    route: type[APIRoute] = APIRoute,
 ) -> APIRouter:
     """Build the routes under ``/api/craft/{craft}``.
 
@@ -90,16 +87,10 @@ def layup_router(
         Zone and units of the sentences, and who may enter work.
     yard : Yard, optional
         Its shelf and the low that plans are made for.
-    guards : sequence of callable
-        Dependencies that let a request through: who may read and write.
-    route : type of APIRoute
-        The kind of route; one that guards comes before the body, which a dependency does not.
     """
     router = APIRouter(
         prefix="/api/craft/{craft}",
         tags=["lay-up"],
-        dependencies=[Depends(guard) for guard in guards],
-        route_class=route,
     )
 
     def record_of(craft: str) -> CraftRecord:

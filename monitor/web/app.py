@@ -1,16 +1,16 @@
-"""The web: one page about tonight, the same as JSON, a health check, and the links of messages.
+"""The web: pages about a yard, the same as JSON, a health check, and the links of messages.
 
-It only reads, but for whoever holds the secret of a message's link. There is no login yet, so
-whoever reaches the port reads everything: serve it on 127.0.0.1, or behind a proxy that asks for a
-password on all but ``/answer/``.
+Who may take which route stands in one table (``access/route_rights.py``), which is asked before
+any of them.
 """
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from pathlib import Path
 from typing import Annotated
 
-from fastapi import APIRouter, FastAPI, Response
+from fastapi import APIRouter, FastAPI, Request, Response
 from fastapi import Path as PathParameter
 from fastapi.responses import FileResponse, HTMLResponse
 from pydantic import TypeAdapter
@@ -31,12 +31,17 @@ from monitor.reports.picture import read_picture
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
 from monitor.web.access.guard import Access, AccessGuard, CarefulHeaders, OpenAccess
+from monitor.web.access.people_access import PeopleAccess
+from monitor.web.access.roles import Right
 from monitor.web.access.route_rights import missing_rights
+from monitor.web.access.sign_in import SignInDesk, sign_in_routes
+from monitor.web.access.visitor import visitor_of
 from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import make_page_templates
 from monitor.web.pages.evening import read_evening_page
+from monitor.web.pages.owner import owner_routes
 from monitor.web.pages.routes import detail_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
@@ -62,6 +67,7 @@ def create_app(
     metrics: APIRouter | None = None,
     access: Access | None = None,
     profiles: Mapping[str, Profile] = NO_PROFILES,
+    address: str | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -84,13 +90,15 @@ def create_app(
     health : callable, optional
         Tells how the watch stands, from memory; without it, what the store alone tells.
     layup : APIRouter, optional
-        The JSON API of the lay-up record, behind its guard.
+        The JSON API of the lay-up record.
     metrics : APIRouter, optional
-        The yard's figures as OpenMetrics, behind the same guard.
+        The yard's figures as OpenMetrics.
     access : Access, optional
         Knows who asks; without it nobody is asked: for this machine alone.
     profiles : mapping of str to Profile, optional
         The library, for the pages of single craft.
+    address : str, optional
+        Of the page as its readers know it, for links in mails.
 
     Raises
     ------
@@ -110,6 +118,10 @@ def create_app(
         app.include_router(metrics)
 
     app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
+    if isinstance(access, PeopleAccess):
+        desk = SignInDesk(store, yard, clock, access, templates, address)
+        app.include_router(sign_in_routes(desk))
+        app.include_router(owner_routes(store, yard, clock, access, templates))
 
     handle_problems(app)
     app.add_middleware(AccessGuard, access=access or OpenAccess(yard))
@@ -143,13 +155,19 @@ def create_app(
 
     @app.head("/health", include_in_schema=False)
     @app.get("/health", response_model=HealthReport)
-    async def tell_health() -> Response:
-        """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail."""
+    async def tell_health(request: Request) -> Response:
+        """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail.
+
+        A stranger hears that alone: what is wrong may name the yard's sensors and craft.
+        """
         # In the loop itself: it waits for no place among those that read the store.
         account = health() if health else account_of_store(store, yard, clock, old_after)
         found = report_of(account)
+        in_full = visitor_of(request).may(Right.READ_YARD)
         return Response(
-            _HEALTH_JSON.dump_json(found),
+            _HEALTH_JSON.dump_json(found)
+            if in_full
+            else json.dumps({"status": found.status}).encode(),
             status_code=503 if found.status is Health.FAIL else 200,
             media_type="application/json",
         )

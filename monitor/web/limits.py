@@ -18,6 +18,7 @@ BODY_BYTES = 64 * 1024  # an entry with every field full is a tenth of it
 _BODY_WITHIN_S = 20.0  # a phone on a bad link needs some
 _ANSWER_WITHIN_S = 60.0  # from its first place to its last byte
 _AGAIN_AFTER_S = 10
+_SIGN_IN = ("/sign-in", "/password/")
 
 
 _NO_MORE: Message = {"type": "http.request", "body": b"", "more_body": False}
@@ -113,6 +114,8 @@ class LimitedCrowd:
         self._app = app
         self._readers = _Places(asyncio.Semaphore(readers), may_wait=40, wait_s=5.0)
         self._acts = _Places(asyncio.Semaphore(acts), may_wait=40, wait_s=15.0)
+        # Whoever hammers at the door takes no place of those that answer a warning.
+        self._sign_ins = _Places(asyncio.Semaphore(4), may_wait=12, wait_s=15.0)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer where there is a place."""
@@ -120,8 +123,7 @@ class LimitedCrowd:
         if scope["type"] != "http" or scope["path"].startswith(at_once):
             await self._app(scope, receive, send)
             return
-        acts = scope["method"] == "POST" or scope["path"].startswith("/answer/")
-        places = self._acts if acts else self._readers
+        places = self._places_for(scope)
         if not await places.take_place():
             refusal = problem_response(
                 scope["path"],
@@ -137,3 +139,9 @@ class LimitedCrowd:
                 await self._app(scope, receive, send)
         finally:
             places.free.release()
+
+    def _places_for(self, scope: Scope) -> _Places:
+        if scope["path"].startswith(_SIGN_IN):
+            return self._sign_ins
+        acts = scope["method"] == "POST" or scope["path"].startswith("/answer/")
+        return self._acts if acts else self._readers

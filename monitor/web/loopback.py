@@ -1,11 +1,10 @@
-"""Where the page may listen: on the machine itself alone, until it can tell who asks."""
+"""Where an open page may listen: on the machine itself alone, for it asks nobody who they are."""
 
 from ipaddress import ip_address
 
 BEYOND = (
-    "whoever reached it would see every owner's craft, for it asks nobody who they are; set"
-    " 127.0.0.1, and put a proxy on the same machine before it that asks for a password"
-    " (docs/page.md)"
+    'whoever reached it would see every owner\'s craft, for with access = "open" it asks nobody'
+    ' who they are; set 127.0.0.1, or access = "people" (docs/page.md)'
 )
 
 

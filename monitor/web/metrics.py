@@ -1,10 +1,10 @@
-"""Figures of the yard in the OpenMetrics format, for a collector that shows the yard's token."""
+"""Figures of the yard in the OpenMetrics format, for a collector that shows a key."""
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
-from fastapi import APIRouter, Depends, Response
+from fastapi import APIRouter, Response
 
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
@@ -30,15 +30,14 @@ def metrics_router(
     clock: Clock,
     craft: Callable[[], Sequence[StoredCraft]],
     health: Callable[[], HealthAccount],
-    guards: Iterable[Callable[..., object]],
 ) -> APIRouter | None:
-    """Make the route, behind its guards; None where prometheus-client is not installed."""
+    """Make the route; None where prometheus-client is not installed."""
     try:
         from prometheus_client import CollectorRegistry
         from prometheus_client.openmetrics.exposition import CONTENT_TYPE_LATEST, generate_latest
     except ModuleNotFoundError:
         return None
-    router = APIRouter(dependencies=[Depends(guard) for guard in guards])
+    router = APIRouter()
 
     class Collector:
         """Asked once for each answer."""

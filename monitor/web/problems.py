@@ -16,6 +16,12 @@ _PROBLEM = "application/problem+json"  # RFC 9457
 _STORE_AGAIN_AFTER_S = 30
 _LONGEST_REMEDY = 1000  # it may list every act
 _SEE_SCHEMA = "/openapi.json says what may stand there"
+# What is asked for by a person with a browser; all else by programs.
+_PAGES = (
+    "/account", "/alarms/", "/answer/", "/craft/", "/history/", "/owner/", "/password/", "/people",
+    "/sign-in", "/sign-out", "/spaces/",
+)  # fmt: skip
+_SECRET_PATHS = frozenset({"answer", "owner", "password"})
 _SHOWN = 20  # faults of one request; the rest are of the same kind
 
 
@@ -41,20 +47,31 @@ def handle_problems(app: FastAPI) -> None:
 
     @app.exception_handler(StoreError)
     async def no_store(request: Request, error: StoreError) -> Response:
-        _log.warning("%s could not be answered: %s", _path_of(request), error)
-        return problem_response(
-            _path_of(request),
-            503,
-            "laidup's store does not answer now; try again in half a minute, and see its log",
-            {"Retry-After": str(_STORE_AGAIN_AFTER_S)},
-        )
+        return store_problem(_path_of(request), error)
+
+
+def store_problem(path: str, error: StoreError) -> Response:
+    """The answer where the store gives nothing, and a line in the log."""
+    _log.warning("%s could not be answered: %s", _loggable_path(path), error)
+    return problem_response(
+        path,
+        503,
+        "laidup's store does not answer now; try again in half a minute, and see its log",
+        {"Retry-After": str(_STORE_AGAIN_AFTER_S)},
+    )
+
+
+def _loggable_path(path: str) -> str:
+    """A path without the secret that may be its last part."""
+    first = path.split("/")[1] if path.startswith("/") else ""
+    return f"/{first}/..." if first in _SECRET_PATHS else path
 
 
 def problem_response(
     path: str, status: int, title: str, headers: Mapping[str, str] | None = None
 ) -> Response:
     """A refusal: as RFC 9457 has it for programs, as a sentence for whoever opens the page."""
-    if path == "/" or path.startswith("/answer/"):
+    if path == "/" or path.startswith(_PAGES):
         sentence = f"{title[:1].upper()}{title[1:]}.\n"
         return PlainTextResponse(sentence, status_code=status, headers=headers)
     return JSONResponse(

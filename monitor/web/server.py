@@ -4,6 +4,7 @@ import asyncio
 import logging
 import socket
 import threading
+from collections.abc import Sequence
 
 import uvicorn
 from fastapi import FastAPI
@@ -49,9 +50,29 @@ class PageServer:
     Signals stay with the daemon: uvicorn installs its handlers only in a main thread.
     """
 
-    def __init__(self, app: FastAPI, host: str = LOCAL, port: int = 0) -> None:
-        """Remember what to serve and where; port 0 takes any free one."""
-        self._host, self._port = host, port
+    def __init__(
+        self,
+        app: FastAPI,
+        host: str = LOCAL,
+        port: int = 0,
+        *,
+        asks_who: bool = False,
+        proxies: Sequence[str] = (),
+    ) -> None:
+        """Remember what to serve and where.
+
+        Parameters
+        ----------
+        app : FastAPI
+        host, port : str and int
+            Where to listen; port 0 takes any free one.
+        asks_who : bool
+            The app lets in only who signs in or has a key or link: it may be served anywhere.
+        proxies : sequence of str
+            Addresses and networks of proxies whose word counts on whence a caller comes, and
+            whether by TLS (``X-Forwarded-For``, ``X-Forwarded-Proto``). Nobody else's does.
+        """
+        self._host, self._port, self._asks_who = host, port, asks_who
         self.address = ""  # known once it listens
         self._server = uvicorn.Server(
             uvicorn.Config(
@@ -63,6 +84,8 @@ class PageServer:
                 access_log=False,
                 h11_max_incomplete_event_size=_HEADER_BYTES,
                 server_header=False,
+                proxy_headers=bool(proxies),
+                forwarded_allow_ips=list(proxies),
                 timeout_graceful_shutdown=_LAST_WORDS_S,
             )
         )
@@ -77,7 +100,7 @@ class PageServer:
         WebError
             If the address cannot be listened on.
         """
-        if not is_loopback(self._host):
+        if not self._asks_who and not is_loopback(self._host):
             raise WebError(f"the page is not served on {self._host}: {BEYOND}")
         try:
             # Bound here and not in the thread, so that a taken port is an error of the start.

@@ -22,6 +22,7 @@ class MessageKind(StrEnum):
     NOTICE = "notice"  # one line: who has taken what on
     REPORT = "report"
     TEST = "test"
+    SIGN_IN = "sign-in"  # the link by which somebody sets a password
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -66,12 +66,28 @@ CONTROLS = (
     ),
     Control(
         "the page is served to this machine alone", "monitor/web/server.py",
-        "if not is_loopback(self._host):", "if False:", ("tests/web/test_server.py",),
+        "if not self._asks_who and not is_loopback(self._host):", "if False:",
+        ("tests/web/test_server.py",),
     ),
     Control(
-        "the API asks for the token", "monitor.web.access.guard.py",
-        'if not hmac.compare_digest(shown.encode("utf-8", "replace"), token.encode()):',
-        "if False:", ("tests/web/test_api_layup.py",),
+        "a stranger is let in nowhere", "monitor/web/access/guard.py",
+        "        if visitor.may(row.needs):", "        if True:",
+        ("tests/web/access",),
+    ),
+    Control(
+        "an owner sees no other's craft", "monitor/web/access/guard.py",
+        "if craft is None or visitor.may_see_craft(craft):", "if True:",
+        ("tests/web/access",),
+    ),
+    Control(
+        "a form needs its token", "monitor/web/access/visitor.py",
+        "    if not visitor.form_token or not hmac.compare_digest(", "    if False and (",
+        ("tests/web/access/test_sign_in.py", "-k", "token"),
+    ),
+    Control(
+        "a link to set a password works once", "monitor/store/sign_ins.py",
+        "page_invitations.c.used_ms.is_(None),", "",
+        ("tests/web/access/test_sign_in.py", "-k", "link_sets"),
     ),
     Control(
         "templates escape", "monitor/web/page_templates.py", "autoescape=True", "autoescape=False",

@@ -87,16 +87,20 @@ def test_a_small_yard_needs_no_more_than_spaces_sensors_and_people(yard):
         ('[yard]', '[broker]\ntopics = ["yard+"]\n[yard]', "broker.topics[1]", "yard+", "alone"),
         ('name = "urn:dev:ops:mill-corner"', 'name = "urn:dev:ops:mill-corner:"',
          "sensors[1].name", "mill-corner:", "urn:dev:ops:mill-corner"),
-        ('[yard]', '[web]\ntoken_env = "SHORT"\n[yard]', "web.token_env", "SHORT", "20"),
-        ('[yard]', '[web]\nhost = "0.0.0.0"\n[yard]', "web.host", "'0.0.0.0'", "proxy"),
-        ('[yard]', '[web]\nhost = "::"\n[yard]', "web.host", "'::'", "127.0.0.1"),
-        ('[yard]', '[web]\nhost = "yard.example"\n[yard]', "web.host", "yard.example", "password"),
+        ('[yard]', '[web]\naccess = "open"\nhost = "0.0.0.0"\n[yard]',
+         "web.host", "'0.0.0.0'", "people"),
+        ('[yard]', '[web]\naccess = "open"\nhost = "::"\n[yard]', "web.host", "'::'", "127.0.0.1"),
+        ('[yard]', '[web]\naccess = "open"\nhost = "yard.example"\n[yard]',
+         "web.host", "yard.example", "access"),
+        ('[yard]', '[web]\naccess = "all"\n[yard]', "web.access", "all", "open"),
+        ('[yard]', '[web]\nproxies = ["yard.example"]\n[yard]',
+         "web.proxies", "yard.example", "network"),
         ('id = "mill"', 'id = "mill"\ncraft_files = ["gone.toml"]', "", "no such file", "Check"),
     ],
 )  # fmt: skip
 def test_a_slip_names_its_key_its_value_and_its_remedy(yard, old, new, key, problem, remedy):
     with pytest.raises(ConfigurationError) as caught:
-        load_settings(yard(old, new), environment={"SHORT": "guessable"})
+        load_settings(yard(old, new))
     faults = [fault for fault in caught.value.faults if fault.key == key]
     assert len(faults) == 1, caught.value.faults
     assert problem in f"{faults[0].key} {faults[0].problem}"

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from monitor.clock import ReadingsClock
 from monitor.store.entering import take_in
 from monitor.web import limits
-from monitor.web.access.guard import bearer_of, guarded_route
+from monitor.web.access.people_access import PeopleAccess
 from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
@@ -24,10 +24,10 @@ from monitor.wording import Wording
 from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
 from tests.reports import kettlemoss as yard_of
 from tests.tried import tried
+from tests.web.access.scene import KEY, give_key
 from tests.web.test_api_layup import DRAIN, NOW
 
-TOKEN = "a-token-of-a-test-0123456789"
-WITH_TOKEN = {"Authorization": f"Bearer {TOKEN}", "Content-Type": "application/json"}
+WITH_KEY = {"Authorization": f"Bearer {KEY}", "Content-Type": "application/json"}
 LAYUP = "/api/craft/k2/layup"
 
 
@@ -41,12 +41,11 @@ def app(empty_store):
         SHELTERS,
         ReadingsClock(EVE.astimezone(UTC)),
         Wording(zone=ZONE),
-        guards=[bearer_of(TOKEN)],
-        route=guarded_route(TOKEN),
     )
-    return create_app(
-        empty_store, yard_of.yard(), ReadingsClock(yard_of.KETTLEMOSS_NOW), list, layup=router
-    )
+    clock = ReadingsClock(yard_of.KETTLEMOSS_NOW)
+    access = PeopleAccess(empty_store, yard_of.yard(), clock, list)
+    give_key(empty_store)
+    return create_app(empty_store, yard_of.yard(), clock, list, layup=router, access=access)
 
 
 @pytest.fixture
@@ -84,7 +83,7 @@ def test_without_the_token_no_byte_of_the_body_is_waited_for(port):
 
 @pytest.mark.parametrize("length", ["Content-Length: 70000", "Transfer-Encoding: chunked"])
 def test_a_large_body_is_refused_whether_it_says_its_length_or_not(port, length):
-    head = f"POST {LAYUP} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {TOKEN}\r\n{length}\r\n\r\n"
+    head = f"POST {LAYUP} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {KEY}\r\n{length}\r\n\r\n"
     chunk = b"2000\r\n" + bytes(0x2000) + b"\r\n"
     parts = [chunk] * 9 if "chunked" in length else []
     answer, _ = raw(port, head, *parts)
@@ -95,7 +94,7 @@ def test_a_large_body_is_refused_whether_it_says_its_length_or_not(port, length)
 def test_a_body_that_drips_is_refused_in_time(port, monkeypatch):
     monkeypatch.setattr(limits, "_BODY_WITHIN_S", 0.5)
     head = (
-        f"POST {LAYUP} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {TOKEN}\r\n"
+        f"POST {LAYUP} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {KEY}\r\n"
         "Content-Length: 100\r\n\r\n"
     )
     answer, _ = raw(port, head, b"{")
@@ -124,7 +123,7 @@ def test_headers_without_end_are_refused(port):
 )
 def test_what_no_entry_can_hold_is_refused_with_its_field_and_a_remedy(api, said, key):
     body = json.dumps({**DRAIN, **said})
-    answer = api.post(LAYUP, content=body, headers=WITH_TOKEN)
+    answer = api.post(LAYUP, content=body, headers=WITH_KEY)
     assert answer.status_code == 422
     assert answer.headers["content-type"] == "application/problem+json"
     [fault] = answer.json()["faults"]
@@ -135,14 +134,14 @@ def test_what_no_entry_can_hold_is_refused_with_its_field_and_a_remedy(api, said
 
 @pytest.mark.parametrize("body", [b"[" * 30_000, b"\xff\xfe", b"", b"1" * 5000, b'"\\ud800"'])
 def test_what_is_no_json_object_is_refused(api, body):
-    answer = api.post(LAYUP, content=body, headers=WITH_TOKEN)
+    answer = api.post(LAYUP, content=body, headers=WITH_KEY)
     assert 400 <= answer.status_code < 500
     answer.json()
 
 
 @pytest.mark.parametrize("name", ["K%00", "%ED%A0%80", "a" * 64, "..%2F"])
 def test_a_name_that_no_craft_can_have_is_refused_before_the_store_is_asked(api, name):
-    assert 400 <= api.get(f"/api/craft/{name}/layup", headers=WITH_TOKEN).status_code < 500
+    assert 400 <= api.get(f"/api/craft/{name}/layup", headers=WITH_KEY).status_code < 500
     assert 400 <= api.get(f"/api/alarms/{name}/cap").status_code < 500
 
 
@@ -170,7 +169,7 @@ _FIELDS = [
 @given(field=st.sampled_from(_FIELDS), value=_ANY)
 def test_whatever_a_field_holds_the_answer_is_no_failure_of_ours(api, field, value):
     body = json.dumps({**DRAIN, field: value})
-    answer = api.post(LAYUP, content=body, headers=WITH_TOKEN)
+    answer = api.post(LAYUP, content=body, headers=WITH_KEY)
     assert answer.status_code < 500
     answer.json()
 

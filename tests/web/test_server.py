@@ -51,7 +51,7 @@ def test_a_taken_port_is_an_error_at_the_start_with_the_way_out():
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "yard.example", ""])
 def test_beyond_this_machine_nothing_is_served_and_the_way_is_named(host):
-    with pytest.raises(WebError, match=r"owner's craft.*127\.0\.0\.1.*proxy"):
+    with pytest.raises(WebError, match=r"owner's craft.*127\.0\.0\.1.*people"):
         PageServer(app(), host).start()
 
 
@@ -63,6 +63,41 @@ def test_this_machine_itself_is_served(host):
             assert answer.status == 200
     finally:
         server.stop()
+
+
+def test_where_people_sign_in_it_is_served_beyond_this_machine():
+    server = PageServer(app(), "0.0.0.0", asks_who=True)
+    try:
+        port = server.start().rstrip("/").rpartition(":")[2]
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/") as answer:
+            assert answer.status == 200
+    finally:
+        server.stop()
+
+
+def told_of_itself(proxies):
+    """What an app hears of a caller who says that it is a proxy."""
+    heard = {}
+
+    async def listen(scope, _, send):
+        heard.update(client=scope["client"][0], scheme=scope["scheme"])
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": b""})
+
+    server = PageServer(listen, proxies=proxies)
+    try:
+        claims = {"X-Forwarded-For": "198.51.100.7, 203.0.113.9", "X-Forwarded-Proto": "https"}
+        with urllib.request.urlopen(urllib.request.Request(server.start(), headers=claims)):
+            return heard
+    finally:
+        server.stop()
+
+
+def test_only_a_named_proxy_is_believed_on_whence_a_caller_comes():
+    assert told_of_itself([]) == {"client": "127.0.0.1", "scheme": "http"}
+    assert told_of_itself(["192.0.2.1"]) == {"client": "127.0.0.1", "scheme": "http"}
+    # The last address is the one that the proxy itself saw; what stands before it anybody wrote.
+    assert told_of_itself(["127.0.0.1"]) == {"client": "203.0.113.9", "scheme": "https"}
 
 
 def test_stopping_what_never_started_is_no_error():

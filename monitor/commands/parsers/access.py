@@ -12,9 +12,11 @@ def add_parser(children: Children, about: str) -> None:
         "access",
         help=about,
         description=(
-            "Makes the yard's own certificate authority, the certificate of its broker, a password"
-            " and topics for each device, and a sheet with all that has to be set there. Nothing"
-            " secret is shown unless --show asks for it; files are their user's alone."
+            "Of devices: makes the yard's own certificate authority, the certificate of its broker,"
+            " a password and topics for each device, and a sheet with all that has to be set there."
+            " Nothing secret is shown unless --show asks for it; files are their user's alone. Of"
+            " the page: sends people links to set a password, makes keys for programs and links for"
+            " owners, shows each once, lists them and takes them back."
         ),
     )
     verbs = parser.add_subparsers(metavar="VERB", required=True)
@@ -70,6 +72,65 @@ def add_parser(children: Children, about: str) -> None:
         )
     for verb in (add, again):
         verb.add_argument("--show", action="store_true", help="show the sheet, with the password")
+    _add_page_verbs(verbs)
+
+
+def _add_page_verbs(verbs: Children) -> None:
+    """Add what concerns the page."""
+    invite = _add_page_verb(
+        verbs, "invite", "send_invitation", "send somebody of the yard a link to set a password"
+    )
+    invite.add_argument("person", metavar="PERSON", help="id or name")
+    invite.add_argument("--show", action="store_true", help="show the link, and send no mail")
+    out = _add_page_verb(
+        verbs, "sign-out", "sign_out_person", "end every session of somebody, wherever it is"
+    )
+    out.add_argument("person", metavar="PERSON", help="id or name")
+    key = _add_page_verb(verbs, "key", "make_program_key", "make a key for a program; shown once")
+    key.add_argument("name", metavar="NAME", help="what it is for")
+    key.add_argument(
+        "--role",
+        choices=("reader", "mechanic", "operator"),
+        default="reader",
+        help="reader only looks, mechanic enters work too (reader)",
+    )
+    owner = _add_page_verb(
+        verbs,
+        "owner-link",
+        "make_link_for_owner",
+        "make an owner's link to the own craft; shown once",
+    )
+    owner.add_argument("person", metavar="OWNER", help="id or name")
+    owner.add_argument("--days", type=int, default=240, help="it is good for (240)")
+    craft = _add_page_verb(
+        verbs,
+        "craft-link",
+        "make_link_for_craft",
+        "make a link to look at one craft, for an insurer or the like; shown once",
+    )
+    craft.add_argument("craft", metavar="CRAFT", help="id or name")
+    craft.add_argument("--to", required=True, metavar="WHO", help="whom it is given to")
+    craft.add_argument("--days", type=int, default=14, help="it is good for (14)")
+    issued = _add_page_verb(
+        verbs, "issued", "list_issued", "people with a password, keys and links, and their last use"
+    )
+    add_json(issued)
+    withdraw = _add_page_verb(
+        verbs, "withdraw", "withdraw_issued", "take a key or link back, by the id in `issued`"
+    )
+    withdraw.add_argument("id", metavar="ID")
+    log = _add_page_verb(verbs, "log", "show_deeds", "who signed in, and who gave what to whom")
+    log.add_argument("--last", type=int, default=50, metavar="N", help="how many (50)")
+    add_json(log)
+
+
+def _add_page_verb(
+    verbs: Children, name: str, function: str, about: str
+) -> argparse.ArgumentParser:
+    verb = verbs.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}.")
+    add_config(verb)
+    verb.set_defaults(run=DeferredFunction("monitor.commands.access.page_access", function))
+    return verb
 
 
 def _add_verb(verbs: Children, name: str, function: str, about: str) -> argparse.ArgumentParser:

@@ -1,22 +1,21 @@
 """Stands before all routes: who asks, who is let through, and what every answer forbids."""
 
-import hmac
 import secrets
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import Sequence
 from http import HTTPStatus
-from typing import Annotated, Any, Protocol
+from typing import Protocol
+from urllib.parse import quote, urlsplit
 
-from fastapi import Depends, HTTPException, Request, Response
-from fastapi.routing import APIRoute
-from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
-from fastapi.security.utils import get_authorization_scheme_param
+from fastapi import Response
+from fastapi.responses import RedirectResponse
 from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from monitor.errors import StoreError
 from monitor.web.access.route_rights import ROUTE_RIGHTS, RouteRight
-from monitor.web.access.visitor import Visitor, open_visitor
-from monitor.web.problems import problem_response
+from monitor.web.access.visitor import STRANGER, Visitor, VisitorKind, open_visitor
+from monitor.web.problems import problem_response, store_problem
 from monitor.yard.space import Yard
 
 _ALWAYS = {
@@ -33,24 +32,35 @@ _ALWAYS = {
 }
 
 
+_LOOKS = frozenset({"GET", "HEAD"})
+_NO_SUCH_LINK = "this link opens nothing, or nothing any more; ask the yard for a new one"
+
+
 class Access(Protocol):
     """Knows who asks."""
 
-    async def find_visitor(self, asking: HTTPConnection) -> Visitor:
-        """Who asks, by what they show; a stranger where they show nothing that holds."""
+    async def find_visitor(self, asking: HTTPConnection, link: str | None) -> Visitor:
+        """Who asks, by what they show; a stranger where they show nothing that holds.
+
+        ``link`` is the secret in the path of a route that has one: it alone counts then.
+        """
         ...
 
 
 class OpenAccess:
-    """Asks nobody who they are: for the demo, on the machine itself."""
+    """Asks nobody who they are: on the machine itself alone."""
 
-    def __init__(self, yard: Yard) -> None:
+    def __init__(self, yard: Yard, *, may_act: bool = True) -> None:
         # Of this process: a form that another site made does not know it.
-        self._visitor = open_visitor(yard, secrets.token_urlsafe(32))
+        self._visitor = open_visitor(yard, secrets.token_urlsafe(32), may_act=may_act)
 
-    async def find_visitor(self, asking: HTTPConnection) -> Visitor:  # noqa: ARG002 - asks nobody
-        """Anybody."""
-        return self._visitor
+    async def find_visitor(
+        self,
+        asking: HTTPConnection,  # noqa: ARG002 - asks nobody
+        link: str | None,
+    ) -> Visitor:
+        """Anybody; a link opens nothing here, for none was ever made."""
+        return self._visitor if link is None else STRANGER
 
 
 class AccessGuard:
@@ -66,32 +76,85 @@ class AccessGuard:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
-        if scope["type"] != "http":
-            await self._app(scope, receive, send)
-            return
-        path = scope["path"]
-        here = [row for row in self._rows if row.matches_path(path)]
-        row = next((one for one in here if scope["method"] in one.methods), None)
-        if row is None:
-            allowed = sorted({method for one in here for method in one.methods})
-            refusal = (
-                problem_response(path, 405, "Method Not Allowed", {"Allow": ", ".join(allowed)})
-                if here
-                else problem_response(path, 404, "Not Found")
-            )
-            await refusal(scope, receive, send)
-            return
-        visitor = await self._access.find_visitor(HTTPConnection(scope))
-        parts = row.matches_path(path)
-        craft = parts.groupdict().get("craft") if parts else None
-        if row.needs is not None and not (
-            visitor.may(row.needs) and (craft is None or visitor.may_see_craft(craft))
-        ):
-            refusal = problem_response(path, 403, "you may not do this here")
-            await refusal(scope, receive, send)
-            return
-        scope["visitor"] = visitor
+        if scope["type"] == "http":
+            refusal = await self._refuse_request(scope)
+            if refusal is not None:
+                await refusal(scope, receive, send)
+                return
         await self._app(scope, receive, send)
+
+    async def _refuse_request(self, scope: Scope) -> Response | None:
+        """The answer to a request that is not let through; None where it is, with its visitor."""
+        path, asking = scope["path"], HTTPConnection(scope)
+        here = [(row, found) for row in self._rows if (found := row.matches_path(path))]
+        row, parts = next(
+            ((row, found.groupdict()) for row, found in here if scope["method"] in row.methods),
+            (None, {}),
+        )
+        if row is None and here:
+            allowed = sorted({method for one, _ in here for method in one.methods})
+            headers = {"Allow": ", ".join(allowed)}
+            return problem_response(path, 405, "Method Not Allowed", headers)
+        if row is None:
+            return problem_response(path, 404, "Not Found")
+        try:
+            visitor = await self._access.find_visitor(asking, parts.get("token"))
+        except StoreError as error:
+            if row.needs is not None:
+                return store_problem(path, error)
+            visitor = STRANGER
+        scope["visitor"] = visitor
+        # A secret in the path is known to no other site; a key is sent by no browser by itself.
+        borrowed = visitor.kind is not VisitorKind.KEY and "secret" not in parts
+        if scope["method"] not in _LOOKS and borrowed and is_foreign(asking):
+            return problem_response(path, 403, "this was sent by a page that is not this yard's")
+        if row.needs is None:
+            return None
+        if "token" in parts and visitor.kind is VisitorKind.STRANGER:
+            return problem_response(path, 404, _NO_SUCH_LINK)
+        if visitor.may(row.needs):
+            craft = parts.get("craft")
+            if craft is None or visitor.may_see_craft(craft):
+                return None
+            # As of a craft that is not there: whose craft the yard has is nobody's business.
+            return problem_response(path, 404, "there is no such craft")
+        if visitor.kind is VisitorKind.STRANGER:
+            return ask_to_sign_in(scope)
+        return problem_response(path, 403, "you may not do this here; ask an operator of the yard")
+
+
+def is_foreign(asking: HTTPConnection) -> bool:
+    """Whether a browser says that a page of another site sent this.
+
+    `Origin` alone would not do: by our own `Referrer-Policy` it is null on our own forms.
+    """
+    site = asking.headers.get("Sec-Fetch-Site")
+    if site is not None:
+        return site not in {"same-origin", "none"}
+    origin = asking.headers.get("Origin", "null")
+    try:
+        # Without the port, which a proxy may leave out of what it passes on.
+        return origin != "null" and urlsplit(origin).hostname != asking.url.hostname
+    except ValueError:
+        return True  # no address at all
+
+
+def ask_to_sign_in(scope: Scope) -> Response:
+    """The answer to a stranger: to a program that it shows a key, to a person where to sign in.
+
+    It is the same whatever stands behind the path, and whether anything does.
+    """
+    path: str = scope["path"]
+    if path.startswith("/api/"):
+        return problem_response(
+            path,
+            401,
+            "show a key: Authorization: Bearer laidup-key-...; `laidup access key` makes one",
+            {"WWW-Authenticate": "Bearer"},
+        )
+    up = "../" * (path.count("/") - 1) or "./"
+    back = f"?next={quote(path, safe='/')}" if scope["method"] in _LOOKS and path != "/" else ""
+    return RedirectResponse(f"{up}sign-in{back}", status_code=HTTPStatus.SEE_OTHER)
 
 
 class CarefulHeaders:
@@ -118,49 +181,3 @@ class CarefulHeaders:
             await send(message)
 
         await self._app(scope, receive, send_with_headers)
-
-
-_bearer = HTTPBearer(auto_error=False, description="the token of [web] in the yard's file")
-
-
-def bearer_of(token: str) -> Callable[..., None]:
-    """Make the guard that lets only requests with this token through.
-
-    A browser never sends it by itself, so a foreign page cannot write in a person's name.
-    """
-
-    def check_token(
-        shown: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)],
-    ) -> None:
-        _check_equal(shown.credentials if shown else "", token)
-
-    return check_token
-
-
-def guarded_route(token: str) -> type[APIRoute]:
-    """Make a kind of route that asks for the token before it reads a byte of the body."""
-
-    class GuardedRoute(APIRoute):
-        """A route whose guard, unlike a dependency, comes before the body."""
-
-        def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
-            """The handler behind the guard."""
-            handle = super().get_route_handler()
-
-            async def handle_guarded(request: Request) -> Response:
-                scheme, shown = get_authorization_scheme_param(request.headers.get("Authorization"))
-                _check_equal(shown if scheme.lower() == "bearer" else "", token)
-                return await handle(request)
-
-            return handle_guarded
-
-    return GuardedRoute
-
-
-def _check_equal(shown: str, token: str) -> None:
-    if not hmac.compare_digest(shown.encode("utf-8", "replace"), token.encode()):
-        raise HTTPException(
-            401,
-            "show the yard's token: Authorization: Bearer ...",
-            headers={"WWW-Authenticate": "Bearer"},
-        )

@@ -16,6 +16,11 @@ class Right(StrEnum):
     CORRECT_WORK = "correct or take back work"
     TELL_YARD = "tell the yard about the own craft"  # "I collect it on ...", "I ran it"
     ADMIT_OTHERS = "make and withdraw links and keys"
+    KEEP_OWN_ACCOUNT = "change the own password, sign out"
+
+
+# Of whoever is signed in alone: a key or a link never makes another one.
+SIGNED_IN_ONLY = frozenset({Right.ADMIT_OTHERS, Right.KEEP_OWN_ACCOUNT})
 
 
 class AccessRole(StrEnum):
@@ -38,10 +43,11 @@ RIGHTS: dict[AccessRole, frozenset[Right]] = {
             Right.ACT_ON_ALARMS,
             Right.ENTER_WORK,
             Right.CORRECT_WORK,
+            Right.KEEP_OWN_ACCOUNT,
         }
     ),
     AccessRole.READER: frozenset({Right.READ_YARD, Right.READ_CRAFT}),
-    AccessRole.OWNER: frozenset({Right.READ_CRAFT, Right.TELL_YARD}),
+    AccessRole.OWNER: frozenset({Right.READ_CRAFT, Right.TELL_YARD, Right.KEEP_OWN_ACCOUNT}),
     AccessRole.THIRD_PARTY: frozenset({Right.READ_CRAFT}),
     AccessRole.STRANGER: frozenset(),
 }

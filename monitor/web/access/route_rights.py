@@ -16,6 +16,7 @@ class RouteRight:
     """What one route needs by one or more methods.
 
     Where the path names a ``{craft}``, the visitor must be one who may see that craft, besides.
+    Where it holds a ``{token}``, that of a link alone says who asks, whatever else they show.
     """
 
     methods: tuple[str, ...]
@@ -46,6 +47,14 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET HEAD", "/static/{path:path}", ANYBODY),
     _row("GET", "/favicon.ico", ANYBODY),
     _row("GET HEAD POST", "/answer/{secret}", ANYBODY),  # the secret is what lets in
+    _row("GET POST", "/sign-in", ANYBODY),
+    _row("POST", "/sign-in/letter", ANYBODY),
+    _row("GET HEAD POST", "/password/{secret}", ANYBODY),  # likewise
+    _row("GET", "/account", Right.KEEP_OWN_ACCOUNT),
+    _row("POST", "/account/password", Right.KEEP_OWN_ACCOUNT),
+    _row("POST", "/sign-out", Right.KEEP_OWN_ACCOUNT),
+    _row("POST", "/sign-out/everywhere", Right.KEEP_OWN_ACCOUNT),
+    _row("GET", "/owner/{token}", Right.READ_CRAFT),  # of those that the link is for
     _row("GET", "/api/assess", Right.READ_YARD),
     _row("GET", "/api/alarms/{alarm}/cap", Right.READ_YARD),
     _row("GET", "/api/metrics", Right.READ_YARD),

@@ -8,7 +8,7 @@ from urllib.parse import parse_qsl
 
 from fastapi import HTTPException, Request
 
-from monitor.web.access.roles import RIGHTS, AccessRole, Right
+from monitor.web.access.roles import RIGHTS, SIGNED_IN_ONLY, AccessRole, Right
 from monitor.yard.space import Person, Role, Yard
 
 FORM_TOKEN = "form_token"  # noqa: S105 - a field's name
@@ -40,6 +40,8 @@ class Visitor:
 
     def may(self, right: Right) -> bool:
         """Whether this visitor has a right."""
+        if right in SIGNED_IN_ONLY and self.kind is not VisitorKind.PERSON:
+            return False
         return right in RIGHTS[self.role]
 
     def may_see_craft(self, craft: str) -> bool:
@@ -50,13 +52,14 @@ class Visitor:
 STRANGER = Visitor(kind=VisitorKind.STRANGER, role=AccessRole.STRANGER)
 
 
-def open_visitor(yard: Yard, form_token: str) -> Visitor:
-    """Anybody, where nobody is asked who they are: what they do counts as the first operator's."""
+def open_visitor(yard: Yard, form_token: str, *, may_act: bool) -> Visitor:
+    """Anybody, where nobody is asked who they are; what they do counts as the first operator's."""
     first = next((one for one in yard.people if Role.OPERATOR in one.roles), None)
+    acts = may_act and first is not None
     return Visitor(
         kind=VisitorKind.OPEN,
-        role=AccessRole.OPERATOR if first else AccessRole.READER,
-        person=first,
+        role=AccessRole.OPERATOR if acts else AccessRole.READER,
+        person=first if acts else None,
         craft=None,
         form_token=form_token,
     )
@@ -89,7 +92,7 @@ async def require_form_token(request: Request) -> None:
     if visitor.kind is VisitorKind.KEY:
         return
     shown = request.headers.get(FORM_TOKEN_HEADER) or (await form_of(request)).get(FORM_TOKEN, "")
-    if not hmac.compare_digest(
+    if not visitor.form_token or not hmac.compare_digest(
         shown.encode("utf-8", "replace"), visitor.form_token.encode()
-    ) or not (visitor.form_token):
+    ):
         raise HTTPException(403, "this form is out of date; open the page again and send it anew")

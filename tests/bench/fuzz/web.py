@@ -110,7 +110,7 @@ class AnswerDoor(_Door):
 
 
 class RecordDoor(_Door):
-    """The JSON API of the lay-up record, behind its guard."""
+    """The JSON API of the lay-up record."""
 
     def _fresh_app(self) -> Any:
         url = f"sqlite:///{self._new_folder()}/laidup.db"
@@ -118,9 +118,7 @@ class RecordDoor(_Door):
         store = Store(url, "kettlemoss")
         with store.transaction() as tx:
             take_in(tx.layup, twelve().values(), library(), NOW)
-        router = layup_router(
-            store, library(), SHELTERS, ReadingsClock(NOW), Wording(zone=ZONE), guards=()
-        )
+        router = layup_router(store, library(), SHELTERS, ReadingsClock(NOW), Wording(zone=ZONE))
         return create_app(store, _yard(), ReadingsClock(NOW), list, layup=router)
 
     @classmethod

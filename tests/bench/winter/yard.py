@@ -51,6 +51,7 @@ security = "none"
 sender = "watch@brackwater.example"
 [web]
 port = 0
+access = "open"
 [forecast]
 source = "met-norway"
 contact = "watch@brackwater.example"

@@ -26,7 +26,6 @@ from tests.line.drills.watched import (
 from tests.line.drills.whole_yard import ALL_READINGS
 from tests.real.need import need
 
-_TOKEN = "only-for-drills-0123456789"
 _MAIL_WITHIN_S = 30.0
 
 
@@ -214,17 +213,15 @@ def fifty_readers(folder: Path) -> Warned:
 
 
 def large_body(folder: Path) -> Warned:
-    """400 MB come to the JSON API without a token, once with their length said and once chunked."""
-    token = folder / "token"
-    token.write_text(_TOKEN)
-    with watched_yard(folder, extra=f'token_file = "{token}"') as yard:
+    """400 MB come to the JSON API without a key, once with their length said and once chunked."""
+    with watched_yard(folder, extra='access = "people"') as yard:
         assert yard.start(), yard.log
         large = folder / "large"
         with large.open("wb") as file:
             file.truncate(400_000_000)
         yard.strike()
         said = [_curl(yard, large), _curl(yard, large, "Transfer-Encoding: chunked")]
-        authorized = f"Authorization: Bearer {_TOKEN}"
+        authorized = f"Authorization: Bearer {yard.make_key()}"
         said += [_curl(yard, large, authorized)]
         said += [_curl(yard, large, authorized, "Transfer-Encoding: chunked")]
         yard.send_cold_nights()
@@ -250,21 +247,19 @@ def _add_craft(yard: Watched, count: int) -> None:
 
 def dripping_bodies(folder: Path) -> Warned:
     """A hundred callers each begin a body of the largest size, and send a byte now and then."""
-    token = folder / "token"
-    token.write_text(_TOKEN)
-    with watched_yard(folder, extra=f'token_file = "{token}"') as yard:
+    with watched_yard(folder, extra='access = "people"') as yard:
         assert yard.start(), yard.log
         yard.strike()
         head = (
             "POST /api/craft/plover/layup HTTP/1.1\r\nHost: x\r\nContent-Length: 65536\r\n"
-            f"Authorization: Bearer {_TOKEN}\r\n\r\n"
+            f"Authorization: Bearer {yard.make_key()}\r\n\r\n"
         ).encode()
         callers = [socket.create_connection(("127.0.0.1", yard.port)) for _ in range(100)]
         for caller in callers:
             caller.sendall(head + b"{")
         yard.send_cold_nights()
         words = yard.mailed_of_frost(_MAIL_WITHIN_S)
-        status, _ = yard.asked("/")
+        status, _ = yard.asked("/sign-in")
         if status == 200:
             words.append(yard.word("page", "is served meanwhile"))
         for caller in callers:
@@ -288,20 +283,18 @@ def demo_on_a_taken_port(folder: Path) -> Warned:
     return Warned(held=held, words=(word,))
 
 
-def nonsense_behind_the_token(folder: Path) -> Warned:
-    """NaN, the year 1, half a character and 30,000 brackets come from whoever holds the token."""
-    token = folder / "token"
-    token.write_text(_TOKEN)
+def nonsense_behind_the_key(folder: Path) -> Warned:
+    """NaN, the year 1, half a character and 30,000 brackets come from whoever holds a key."""
     bodies = ['{"quantity_l": NaN}', '{"at": "0001-01-01T00:00:00+14:00"}', '{"by": "\\ud800"}']
     bodies.append("[" * 30_000)
-    with watched_yard(folder, extra=f'token_file = "{token}"') as yard:
+    with watched_yard(folder, extra='access = "people"') as yard:
         assert yard.start(), yard.log
         yard.strike()
-        said = []
+        said, authorized = [], f"Authorization: Bearer {yard.make_key()}"
         for text in bodies:
             body = folder / "body"
             body.write_text(text)
-            said.append(_curl(yard, body, f"Authorization: Bearer {_TOKEN}"))
+            said.append(_curl(yard, body, authorized))
         yard.send_cold_nights()
         words = yard.mailed_of_frost(_MAIL_WITHIN_S)
         held = bool(words) and set(said) <= {"400", "422"} and "Traceback" not in yard.log
@@ -378,9 +371,9 @@ DRILLS = [
     ),
     WarningDrill(name="demo on a taken port", parts="", run=demo_on_a_taken_port),
     WarningDrill(
-        name="nonsense behind the API's token",
+        name="nonsense behind the API's key",
         parts=f"{PARTS}; curl",
-        run=nonsense_behind_the_token,
+        run=nonsense_behind_the_key,
     ),
     WarningDrill(name="page beyond this machine", parts=PARTS, run=page_beyond_the_machine),
 ]

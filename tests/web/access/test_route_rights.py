@@ -6,40 +6,18 @@ import pytest
 from fastapi import APIRouter
 from fastapi.testclient import TestClient
 
-from monitor.alarms.acts.answers import Answers
 from monitor.clock import ReadingsClock
 from monitor.errors import WebError
-from monitor.web.access.guard import bearer_of
 from monitor.web.access.route_rights import ROUTE_RIGHTS, missing_rights, routes_of
-from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
-from monitor.web.metrics import metrics_router
-from monitor.wording import Wording
-from monitor.yard.health import HealthAccount
-from tests.craft.scene import library
 from tests.reports import kettlemoss
+from tests.web.access.scene import SignInScene
 
 NOW = kettlemoss.KETTLEMOSS_NOW
 
 
-def whole_app(store):
-    """The app with all that a daemon may put into it."""
-    yard, clock = kettlemoss.yard(), ReadingsClock(NOW)
-    return create_app(
-        store,
-        yard,
-        clock,
-        list,
-        answers=Answers(store, clock, "https://watch.yard.example/answer"),
-        layup=layup_router(store, library(), {}, clock, Wording(zone=yard.zone), yard),
-        metrics=metrics_router(
-            store, yard, clock, lambda: (), lambda: HealthAccount(at=NOW), [bearer_of("x" * 20)]
-        ),
-    )
-
-
 def test_every_route_and_method_has_its_row_and_every_row_its_route(store):
-    served = set(routes_of(whole_app(store)))
+    served = set(routes_of(SignInScene(store).app))
     named = {(method, row.path) for row in ROUTE_RIGHTS for method in row.methods}
     assert served == named
 
@@ -75,9 +53,9 @@ def test_no_path_is_of_two_rows():
     ],
 )
 def test_a_path_without_a_row_is_not_there(store, path):
-    assert TestClient(whole_app(store)).get(path).status_code == 404
+    assert TestClient(SignInScene(store).app).get(path).status_code == 404
 
 
 def test_a_method_without_a_row_is_refused_with_those_that_are(store):
-    answer = TestClient(whole_app(store)).options("/api/craft/k2/layup")
+    answer = TestClient(SignInScene(store).app).options("/api/craft/k2/layup")
     assert (answer.status_code, answer.headers["allow"]) == (405, "GET, POST")

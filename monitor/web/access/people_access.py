@@ -1,0 +1,156 @@
+"""Who asks, where people sign in: by a session's cookie, by a key, or by the link in the path."""
+
+import time
+from collections.abc import Callable, Sequence
+from datetime import datetime
+
+from fastapi.security.utils import get_authorization_scheme_param
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import HTTPConnection
+
+from monitor.clock import Clock
+from monitor.craft.stored import StoredCraft
+from monitor.errors import StoreError
+from monitor.store.page_grants import Grant, GrantKind
+from monitor.store.store import Store, Transaction
+from monitor.web.access.keys_and_links import KEY_PREFIX
+from monitor.web.access.roles import AccessRole, access_role_of
+from monitor.web.access.sessions import (
+    SEEN_EVERY,
+    cookie_name,
+    digest_of_secret,
+    form_token_of,
+    is_live,
+    is_secret,
+)
+from monitor.web.access.visitor import STRANGER, Visitor, VisitorKind
+from monitor.yard.space import Person, Role, Yard
+
+_REST_S = 60.0  # after a write that the store did not take
+
+
+class PeopleAccess:
+    """Knows the yard's people by their sessions, programs by keys, owners and others by links."""
+
+    def __init__(
+        self,
+        store: Store,
+        yard: Yard,
+        clock: Clock,
+        craft: Callable[[], Sequence[StoredCraft]],
+        *,
+        https_outside: bool = False,
+    ) -> None:
+        """Make it.
+
+        Parameters
+        ----------
+        store, yard, clock
+            Sessions, keys and links; people; and the time that ends them.
+        craft : callable
+            Tells the craft in the yard's care now, for their owners.
+        https_outside : bool
+            Readers reach the page by https, whatever a proxy says on the way here.
+        """
+        self._store, self._yard, self._clock, self._craft = store, yard, clock, craft
+        self._https_outside = https_outside
+        self._no_write_before_s = 0.0
+
+    def is_secure(self, asking: HTTPConnection) -> bool:
+        """Whether what this caller gets back travels inside TLS up to them."""
+        return self._https_outside or asking.scope["scheme"] == "https"
+
+    async def find_visitor(self, asking: HTTPConnection, link: str | None) -> Visitor:
+        """Who asks: by the link in the path alone where the route has one; else key, or session."""
+        if link is not None:
+            return await self._find_in_store(self._by_link, link)
+        if header := asking.headers.get("Authorization"):
+            scheme, shown = get_authorization_scheme_param(header)
+            # A wrong key is nobody: it does not count as the session that comes with it.
+            if scheme.lower() != "bearer" or not shown.startswith(KEY_PREFIX):
+                return STRANGER
+            return await self._find_in_store(self._by_key, shown.removeprefix(KEY_PREFIX))
+        shown = asking.cookies.get(cookie_name(secure=self.is_secure(asking)), "")
+        return await self._find_in_store(self._by_session, shown)
+
+    async def _find_in_store(self, find: Callable[[str], Visitor], secret: str) -> Visitor:
+        return await run_in_threadpool(find, secret) if is_secret(secret) else STRANGER
+
+    def _by_session(self, secret: str) -> Visitor:
+        now, digest = self._clock.now(), digest_of_secret(secret)
+        with self._store.snapshot() as tx:
+            session = tx.sign_ins.session(digest)
+        if session is None or not is_live(session, now):
+            return STRANGER
+        person = next((one for one in self._yard.people if one.id == session.person), None)
+        if person is None:  # has left the yard's file
+            return STRANGER
+        if now - session.seen_at >= SEEN_EVERY:
+            self._keep(lambda tx: tx.sign_ins.mark_seen(digest, now))
+        role = access_role_of(person.roles)
+        return Visitor(
+            kind=VisitorKind.PERSON,
+            role=role,
+            person=person,
+            craft=self._craft_of(person) if role is AccessRole.OWNER else None,
+            name=person.name,
+            form_token=form_token_of(secret),
+        )
+
+    def _by_key(self, secret: str) -> Visitor:
+        grant = self._good_grant(secret, self._clock.now())
+        if grant is None or grant.kind is not GrantKind.KEY:
+            return STRANGER
+        return Visitor(
+            kind=VisitorKind.KEY, role=AccessRole(grant.role), craft=None, name=grant.name
+        )
+
+    def _by_link(self, secret: str) -> Visitor:
+        grant = self._good_grant(secret, self._clock.now())
+        if grant is None or grant.kind is GrantKind.KEY:
+            return STRANGER
+        if grant.kind is GrantKind.THIRD_PARTY:
+            return Visitor(
+                kind=VisitorKind.THIRD_PARTY,
+                role=AccessRole.THIRD_PARTY,
+                craft=frozenset({grant.craft}),
+                name=grant.name,
+                form_token=form_token_of(secret),
+            )
+        owner = next((one for one in self._yard.people if one.id == grant.person), None)
+        if owner is None or Role.OWNER not in owner.roles:
+            return STRANGER
+        return Visitor(
+            kind=VisitorKind.OWNER,
+            role=AccessRole.OWNER,
+            person=owner,
+            craft=self._craft_of(owner),
+            name=owner.name,
+            form_token=form_token_of(secret),
+        )
+
+    def _good_grant(self, secret: str, now: datetime) -> Grant | None:
+        with self._store.snapshot() as tx:
+            grant = tx.page_grants.grant_by_digest(digest_of_secret(secret))
+        if grant is None or not grant.is_good_at(now):
+            return None
+        if grant.seen_at is None or now - grant.seen_at >= SEEN_EVERY:
+            self._keep(lambda tx: tx.page_grants.mark_seen(grant.id, now))
+        return grant
+
+    def craft_seen_by(self, visitor: Visitor) -> list[StoredCraft]:
+        """The craft in the yard's care now that a visitor may see, and no other."""
+        return [one for one in self._craft() if visitor.may_see_craft(one.id)]
+
+    def _craft_of(self, owner: Person) -> frozenset[str]:
+        return frozenset(one.id for one in self._craft() if one.owner == owner.id)
+
+    def _keep(self, write: Callable[[Transaction], None]) -> None:
+        """Write down that somebody was seen; a store that takes nothing holds up no reader."""
+        if time.monotonic() < self._no_write_before_s:
+            return
+        try:
+            with self._store.transaction(can_wait=True) as tx:
+                write(tx)
+        except StoreError:
+            self._no_write_before_s = time.monotonic() + _REST_S
