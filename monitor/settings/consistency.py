@@ -13,7 +13,7 @@ from monitor.errors import (
 from monitor.settings.channel_blocks import CHANNEL_BLOCKS, missing_secrets
 from monitor.settings.faults import key_path, one_of
 from monitor.settings.yard_file import PersonBlock, YardContent
-from monitor.web.loopback import BEYOND, is_loopback
+from monitor.web.access.callers import BEYOND, is_loopback
 from monitor.yard.message import is_text_channel
 from monitor.yard.space import Mount, Role
 

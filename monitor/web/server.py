@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from monitor.errors import WebError
-from monitor.web.loopback import BEYOND, is_loopback
+from monitor.web.access.callers import BEYOND, is_loopback
 
 _log = logging.getLogger(__name__)
 

@@ -1,7 +1,7 @@
 """Stands before all routes: who asks, who is let through, and what every answer forbids."""
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from http import HTTPStatus
 from typing import Protocol
 from urllib.parse import quote, urlsplit
@@ -13,6 +13,7 @@ from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from monitor.errors import StoreError
+from monitor.web.access.roles import Right
 from monitor.web.access.route_rights import ROUTE_RIGHTS, RouteRight
 from monitor.web.access.visitor import STRANGER, Visitor, VisitorKind, open_visitor
 from monitor.web.problems import problem_response, store_problem
@@ -87,16 +88,10 @@ class AccessGuard:
         """The answer to a request that is not let through; None where it is, with its visitor."""
         path, asking = scope["path"], HTTPConnection(scope)
         here = [(row, found) for row in self._rows if (found := row.matches_path(path))]
-        row, parts = next(
-            ((row, found.groupdict()) for row, found in here if scope["method"] in row.methods),
-            (None, {}),
-        )
-        if row is None and here:
-            allowed = sorted({method for one, _ in here for method in one.methods})
-            headers = {"Allow": ", ".join(allowed)}
-            return problem_response(path, 405, "Method Not Allowed", headers)
-        if row is None:
-            return problem_response(path, 404, "Not Found")
+        asked = next(((r, f) for r, f in here if scope["method"] in r.methods), None)
+        if asked is None:
+            return _no_such_route(path, [row for row, _ in here])
+        row, parts = asked[0], asked[1].groupdict()
         try:
             visitor = await self._access.find_visitor(asking, parts.get("token"))
         except StoreError as error:
@@ -108,19 +103,34 @@ class AccessGuard:
         borrowed = visitor.kind is not VisitorKind.KEY and "secret" not in parts
         if scope["method"] not in _LOOKS and borrowed and is_foreign(asking):
             return problem_response(path, 403, "this was sent by a page that is not this yard's")
-        if row.needs is None:
-            return None
-        if "token" in parts and visitor.kind is VisitorKind.STRANGER:
+        return None if row.needs is None else _refuse_visitor(scope, visitor, row.needs, parts)
+
+
+def _no_such_route(path: str, others: Sequence[RouteRight]) -> Response:
+    """The answer where no row names the path, or none of those that do the method."""
+    if not others:
+        return problem_response(path, 404, "Not Found")
+    allowed = sorted({method for row in others for method in row.methods})
+    return problem_response(path, 405, "Method Not Allowed", {"Allow": ", ".join(allowed)})
+
+
+def _refuse_visitor(
+    scope: Scope, visitor: Visitor, needs: Right, parts: Mapping[str, str]
+) -> Response | None:
+    """The answer to a visitor without the right that a route needs; None where they have it."""
+    path, craft = scope["path"], parts.get("craft")
+    if visitor.kind is VisitorKind.STRANGER:
+        if "token" in parts:
             return problem_response(path, 404, _NO_SUCH_LINK)
-        if visitor.may(row.needs):
-            craft = parts.get("craft")
-            if craft is None or visitor.may_see_craft(craft):
-                return None
-            # As of a craft that is not there: whose craft the yard has is nobody's business.
-            return problem_response(path, 404, "there is no such craft")
-        if visitor.kind is VisitorKind.STRANGER:
-            return ask_to_sign_in(scope)
-        return problem_response(path, 403, "you may not do this here; ask an operator of the yard")
+        return ask_to_sign_in(scope)
+    if visitor.may(needs):
+        if craft is None or visitor.may_see_craft(craft):
+            return None
+        # As of a craft that is not there: whose craft the yard has is nobody's business.
+        return problem_response(path, 404, f"no craft {craft!r} is on record")
+    if path == "/" and visitor.kind is VisitorKind.PERSON:  # an owner who signed in
+        return RedirectResponse("account", status_code=HTTPStatus.SEE_OTHER)
+    return problem_response(path, 403, "you may not do this here; ask an operator of the yard")
 
 
 def is_foreign(asking: HTTPConnection) -> bool:

@@ -12,6 +12,7 @@ from monitor.clock import Clock
 from monitor.errors import ActError, BadValueError, as_sentence, problem_and_remedy
 from monitor.store.page_deeds import Deed, DeedKind
 from monitor.store.store import Store
+from monitor.web.access.callers import SignInPace
 from monitor.web.access.invitations import (
     ASKED_GOOD_FOR,
     PASSWORD_PATH,
@@ -33,7 +34,6 @@ from monitor.web.access.sessions import (
     is_secret,
     take_cookie,
 )
-from monitor.web.access.sign_in_pace import SignInPace
 from monitor.web.access.visitor import Visitor, VisitorKind, form_of, require_form_token, visitor_of
 from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Yard

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from monitor.errors import BadValueError
 from monitor.web.access import passwords
+from monitor.web.access.callers import Allowance, SignInPace, address_group
 from monitor.web.access.passwords import LEAST_LENGTH, MOST_LENGTH, Passwords, fit_password
-from monitor.web.access.sign_in_pace import Allowance, SignInPace, address_group
 from tests.tried import tried
 
 

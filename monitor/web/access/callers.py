@@ -1,4 +1,4 @@
-"""How often somebody may try to sign in: by address and by person, in memory, never locked out.
+"""Whence callers come: where an open page may listen, and how often one may try to sign in.
 
 A guesser is slowed down until guessing is hopeless; a person of the yard who is being guessed at
 still gets in from a place where they were signed in before, and by a link in a mail.
@@ -12,6 +12,21 @@ from threading import Lock
 
 _MOST_KEPT = 20_000  # addresses, and names: a few MB
 _IPV6_HOME = 64  # bits that one household has: within it a caller takes any address at will
+
+BEYOND = (
+    'whoever reached it would see every owner\'s craft, for with access = "open" it asks nobody'
+    ' who they are; set 127.0.0.1, or access = "people" (docs/page.md)'
+)
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only the machine itself reaches an address to listen on."""
+    if host == "localhost":
+        return True
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return False  # a name may lead anywhere, tomorrow too
 
 
 class Allowance:
