@@ -28,7 +28,7 @@ class DeedKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Deed:
+class PageDeed:
     """One thing that was done, once."""
 
     at: datetime
@@ -45,7 +45,7 @@ class PageDeeds:
         self._connection = connection
         self._yard_id = yard_id
 
-    def add(self, deed: Deed) -> None:
+    def add(self, deed: PageDeed) -> None:
         """Write one down."""
         last = self._connection.scalar(
             select(func.max(page_deeds.c.number)).where(page_deeds.c.yard_id == self._yard_id)
@@ -62,7 +62,7 @@ class PageDeeds:
             )
         )
 
-    def latest_deeds(self, most: int) -> list[Deed]:
+    def latest_deeds(self, most: int) -> list[PageDeed]:
         """The latest deeds, the latest first."""
         rows = self._connection.execute(
             select(page_deeds)
@@ -71,7 +71,7 @@ class PageDeeds:
             .limit(most)
         )
         return [
-            Deed(
+            PageDeed(
                 at=from_ms(row.at_ms),
                 who=row.who,
                 kind=DeedKind(row.deed),

@@ -23,7 +23,7 @@ class Invitation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Session:
+class PageSession:
     """One browser in which somebody is signed in, as the store keeps it."""
 
     digest: str
@@ -99,7 +99,7 @@ class SignIns:
             )
         )
 
-    def invitation(self, digest: str) -> Invitation | None:
+    def find_invitation(self, digest: str) -> Invitation | None:
         """One link to set a password, used or not."""
         row = self._connection.execute(
             select(page_invitations).where(
@@ -129,7 +129,7 @@ class SignIns:
         )
         return bool(done.rowcount)
 
-    def add_session(self, session: Session) -> None:
+    def add_session(self, session: PageSession) -> None:
         """Keep a new session."""
         self._connection.execute(
             insert(page_sessions).values(
@@ -142,7 +142,7 @@ class SignIns:
             )
         )
 
-    def session(self, digest: str) -> Session | None:
+    def find_session(self, digest: str) -> PageSession | None:
         """One session, whether or not it should have ended by now."""
         row = self._connection.execute(
             select(page_sessions).where(
@@ -151,7 +151,7 @@ class SignIns:
         ).one_or_none()
         return None if row is None else _session(row)
 
-    def sessions_of(self, person: str) -> list[Session]:
+    def sessions_of(self, person: str) -> list[PageSession]:
         """All sessions of a person, the latest first."""
         rows = self._connection.execute(
             select(page_sessions)
@@ -205,8 +205,8 @@ class SignIns:
             )
 
 
-def _session(row: Row[Any]) -> Session:
-    return Session(
+def _session(row: Row[Any]) -> PageSession:
+    return PageSession(
         digest=row.digest,
         person=row.person,
         made_at=from_ms(row.made_ms),

@@ -8,7 +8,7 @@ from monitor.commands.opening import Opened, craft_named, daemon_clock, names_on
 from monitor.commands.printing import print_json
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.phrases.names import plain
-from monitor.store.page_deeds import Deed, DeedKind
+from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.store.page_grants import Grant, GrantKind
 from monitor.web.access.invitations import PASSWORD_PATH, invitation_message, invite_person
 from monitor.web.access.keys_and_links import (
@@ -54,7 +54,7 @@ def sign_out_person(arguments: argparse.Namespace) -> int:
         with here.store.transaction() as tx:
             ended = tx.sign_ins.end_sessions_of(person.id)
             tx.page_deeds.add(
-                Deed(at=now, who=_by(), kind=DeedKind.SIGNED_OUT_EVERYWHERE, about=person.id)
+                PageDeed(at=now, who=_by(), kind=DeedKind.SIGNED_OUT_EVERYWHERE, about=person.id)
             )
         print(f"{person.name} was signed in at {ended} places, and is at none now.")
         return 0

@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 
 from monitor.errors import ActError
-from monitor.store.page_deeds import Deed, DeedKind
+from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.store.page_grants import CLOCK_STEP
 from monitor.store.sign_ins import Invitation, KeptPassword
 from monitor.store.store import Transaction
@@ -33,7 +33,7 @@ def invite_person(
     )
     tx.sign_ins.add_invitation(invitation)
     kind = DeedKind.ASKED_FOR_LINK if by == person and address else DeedKind.SENT_LINK
-    tx.page_deeds.add(Deed(at=now, who=by, kind=kind, about=person, address=address))
+    tx.page_deeds.add(PageDeed(at=now, who=by, kind=kind, about=person, address=address))
     return secret, invitation
 
 
@@ -41,7 +41,7 @@ def find_invitation(tx: Transaction, secret: str, now: datetime) -> Invitation |
     """The link that a secret is of, if it can still be used."""
     if not is_secret(secret):
         return None
-    found = tx.sign_ins.invitation(digest_of_secret(secret))
+    found = tx.sign_ins.find_invitation(digest_of_secret(secret))
     if found is None or found.used_at is not None:
         return None
     return found if found.made_at - CLOCK_STEP <= now < found.expires_at else None
@@ -74,7 +74,7 @@ def change_password(
     """Keep a new password, and end every session of the person but the new one that it begins."""
     tx.sign_ins.put_password(person, KeptPassword(password_hash, now))
     tx.sign_ins.end_sessions_of(person)
-    tx.page_deeds.add(Deed(at=now, who=person, kind=DeedKind.SET_PASSWORD, address=address))
+    tx.page_deeds.add(PageDeed(at=now, who=person, kind=DeedKind.SET_PASSWORD, address=address))
     return begin_session(tx, person, now, address)
 
 

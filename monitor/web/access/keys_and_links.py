@@ -4,7 +4,7 @@ import secrets
 from datetime import datetime, timedelta
 
 from monitor.errors import ActError
-from monitor.store.page_deeds import Deed, DeedKind
+from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.store.page_grants import Grant, GrantKind
 from monitor.store.store import Transaction
 from monitor.web.access.roles import AccessRole
@@ -114,7 +114,7 @@ def _keys(tx: Transaction) -> list[Grant]:
 def _keep_deed(
     tx: Transaction, now: datetime, by: str, kind: DeedKind, about: str, address: str
 ) -> None:
-    tx.page_deeds.add(Deed(at=now, who=by, kind=kind, about=about, address=address))
+    tx.page_deeds.add(PageDeed(at=now, who=by, kind=kind, about=about, address=address))
 
 
 def _new_id(kind: str) -> str:

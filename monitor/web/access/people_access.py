@@ -79,7 +79,7 @@ class PeopleAccess:
     def _by_session(self, secret: str) -> Visitor:
         now, digest = self._clock.now(), digest_of_secret(secret)
         with self._store.snapshot() as tx:
-            session = tx.sign_ins.session(digest)
+            session = tx.sign_ins.find_session(digest)
         if session is None or not is_live(session, now):
             return STRANGER
         person = next((one for one in self._yard.people if one.id == session.person), None)

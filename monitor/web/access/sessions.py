@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from fastapi import Response
 
 from monitor.store.page_grants import CLOCK_STEP
-from monitor.store.sign_ins import Session
+from monitor.store.sign_ins import PageSession
 from monitor.store.store import Transaction
 
 # NIST SP 800-63B-4, 2.1.3: a session of this kind is begun anew after 30 days at most.
@@ -44,7 +44,7 @@ def begin_session(tx: Transaction, person: str, now: datetime, address: str) -> 
     tx.sign_ins.prune_sessions(now - ENDS_AFTER, now - ENDS_IDLE_AFTER)
     secret = new_secret()
     tx.sign_ins.add_session(
-        Session(
+        PageSession(
             digest=digest_of_secret(secret),
             person=person,
             made_at=now,
@@ -55,7 +55,7 @@ def begin_session(tx: Transaction, person: str, now: datetime, address: str) -> 
     return secret
 
 
-def is_live(session: Session, now: datetime) -> bool:
+def is_live(session: PageSession, now: datetime) -> bool:
     """Whether a session goes on; one from the future does not, for then a clock is wrong."""
     return (
         session.made_at - CLOCK_STEP <= now < session.made_at + ENDS_AFTER

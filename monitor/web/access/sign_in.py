@@ -10,7 +10,7 @@ from jinja2 import Environment
 
 from monitor.clock import Clock
 from monitor.errors import ActError, BadValueError, as_sentence, problem_and_remedy
-from monitor.store.page_deeds import Deed, DeedKind
+from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.store.store import Store
 from monitor.web.access.callers import SignInPace
 from monitor.web.access.invitations import (
@@ -143,7 +143,7 @@ def _add_sign_in(routes: APIRouter, desk: SignInDesk) -> None:
         with desk.store.transaction() as tx:
             if person is None or not right:
                 who = person.id if person else "nobody"  # what was written may be a password
-                tx.page_deeds.add(Deed(at=now, who=who, kind=DeedKind.REFUSED, address=address))
+                tx.page_deeds.add(PageDeed(at=now, who=who, kind=DeedKind.REFUSED, address=address))
                 return ask_again(
                     "Name and password do not go together, or no password was set yet.",
                     HTTPStatus.UNAUTHORIZED,
@@ -152,7 +152,7 @@ def _add_sign_in(routes: APIRouter, desk: SignInDesk) -> None:
             if old := desk.session_of(request):
                 tx.sign_ins.end_session(digest_of_secret(old))
             session = begin_session(tx, person.id, now, address)
-            deed = Deed(at=now, who=person.id, kind=DeedKind.SIGNED_IN, address=address)
+            deed = PageDeed(at=now, who=person.id, kind=DeedKind.SIGNED_IN, address=address)
             tx.page_deeds.add(deed)
         return desk.let_in(request, session, f".{to}")
 
@@ -265,7 +265,7 @@ def _add_account(routes: APIRouter, desk: SignInDesk) -> None:
             else:
                 tx.sign_ins.end_session(digest_of_secret(desk.session_of(request)))
             tx.page_deeds.add(
-                Deed(at=desk.clock.now(), who=person.id, kind=kind, address=caller_of(request))
+                PageDeed(at=desk.clock.now(), who=person.id, kind=kind, address=caller_of(request))
             )
         answer = RedirectResponse(to, status_code=HTTPStatus.SEE_OTHER)
         take_cookie(answer, secure=desk.access.is_secure(request))
