@@ -234,7 +234,7 @@ _ALL = (
         cause="battery-freezing",
         topic=Topic.BATTERY,
         hazard=Hazard.BATTERY,
-        standings=frozenset({Standing.FREEZING}),
+        standings=frozenset({Standing.FREEZING, Standing.SUSPECT}),
         tells=_MECHANIC,
         priority=Priority.HIGH,
         on_delay=_h(0.5),
@@ -572,9 +572,10 @@ ONLY_WRONG = frozenset(
 
 
 def title_of(definition: Definition, assessment: Assessment | None) -> str:
-    """What a cause is called, where a forecast has it come too."""
-    ahead = assessment is not None and assessment.standing is Standing.DEW_AHEAD
-    return cause_title(definition.cause, ahead=ahead)
+    """What a cause is called, also where a forecast has it come, or it has been."""
+    standing = None if assessment is None else assessment.standing
+    ahead, past = standing is Standing.DEW_AHEAD, standing is Standing.SUSPECT
+    return cause_title(definition.cause, ahead=ahead, past=past)
 
 
 _SOON = {Urgency.IMMEDIATE, Urgency.EXPECTED}

@@ -83,8 +83,11 @@ def plan_craft_acts(
         steps = KNOWN_PLANS.steps_from(start, yard)
         if steps:
             hours = (one.deadline for one in threatened.values() if one.deadline)
+            assumed = any(map(_looks_first, threatened.values()))
             found[each.id] = PlannedAct(
-                occasion=Occasion.BEFORE_ICE, steps=steps, by=min(hours, default=None)
+                occasion=Occasion.IF_IT_RUNS if assumed else Occasion.BEFORE_ICE,
+                steps=steps,
+                by=min(hours, default=None),
             )
     return found
 
@@ -93,6 +96,11 @@ def _coldest(judged: Assessment) -> float:
     """The cold end of the range in which a circuit's low is expected."""
     facts = judged.facts
     return facts.low_band_low_c if isinstance(facts, FrostFacts) else judged.low_c
+
+
+def _looks_first(judged: Assessment) -> bool:
+    """Whether ice may be in it already: one such part, and nothing of the craft is run before."""
+    return isinstance(judged.facts, FrostFacts) and judged.facts.ice_is_assumed
 
 
 def _waits_for_heat(craft: StoredCraft, threatened: Exposed, yard: Yard) -> bool:

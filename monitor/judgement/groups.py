@@ -9,6 +9,7 @@ from monitor.judgement.air.grid import PAST_H
 from monitor.judgement.grouped_judgements import GroupedJudgements, Key, Member, PartGroups
 from monitor.yard.assessment import Hazard, Subject
 from monitor.yard.facts import battery_memory_of, past_ice_of
+from monitor.yard.frost_facts import NO_ICE
 from monitor.yard.space import Yard
 
 # Parts are compared one by one; all else that a craft has, but for these, tells it from others.
@@ -162,7 +163,7 @@ def _memory_key(known: GroupedJudgements, part: Key) -> tuple[object, ...]:
         return ()
     if judged.hazard is Hazard.FROST:
         ice = past_ice_of(judged.facts)
-        return () if ice.at is None else (ice,)
+        return () if ice == NO_ICE else (ice,)
     memory = battery_memory_of(judged.facts)
     times = (memory.may_be_frozen_at, memory.charge_known_at)
     return times if any(times) else ()

@@ -30,7 +30,7 @@ def headline_text(alarm: Alarm, words: Wording) -> str:
 def _headline_of(headline: HeadlineFacts | WrittenLine, cause: str, words: Wording) -> str:
     if isinstance(headline, WrittenLine):
         return words.in_reader_units(headline.text)
-    title = cause_title(cause, ahead=headline.ahead).lower()
+    title = cause_title(cause, ahead=headline.ahead, past=headline.past).lower()
     if headline.blind is not None:
         return f"{headline.subject}: {title}; {_BLIND[headline.blind]}, so it cannot clear"
     said = [title]

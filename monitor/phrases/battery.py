@@ -197,8 +197,10 @@ def battery_act(facts: BatteryFacts, seen: Assessment, words: Wording) -> str:
     fault = facts.fault
     if facts.memory.may_be_frozen_at is not None:
         off = "Switch the maintainer off, carry" if facts.maintained else "Carry"
+        suspect = seen.standing is Standing.SUSPECT
+        may = "It may have frozen, and be frozen inside" if suspect else "It may be frozen"
         return (
-            f"It may be frozen: do not charge it. {off} the battery into a warm room, let it thaw,"
+            f"{may}: do not charge it. {off} the battery into a warm room, let it thaw,"
             " look for bulges and cracks, test it at rest and enter its voltage, and only then"
             " charge it."
         )

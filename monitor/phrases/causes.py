@@ -42,6 +42,7 @@ CAUSE_TITLES: Mapping[str, str] = {
     "path-failed": "Messages do not get through",
 }
 _AHEAD = {"sweat": "Metal will sweat"}  # as a forecast has it come
+_PAST = {"battery-freezing": "Battery may have frozen"}
 _OF_TOPIC: Mapping[Topic, str] = {
     Topic.FROST: "frost",
     Topic.HEAT: "the heat holds",
@@ -66,7 +67,7 @@ _OF_HAZARD: Mapping[Hazard, str] = {
 }
 
 
-def cause_title(cause: str, *, ahead: bool = False) -> str:
+def cause_title(cause: str, *, ahead: bool = False, past: bool = False) -> str:
     """What a cause is called; one of an earlier program by its own name.
 
     Parameters
@@ -74,8 +75,12 @@ def cause_title(cause: str, *, ahead: bool = False) -> str:
     cause : str
     ahead : bool
         A forecast has it come, and it does not hold yet.
+    past : bool
+        It may have come, and nobody has looked since.
     """
     title = CAUSE_TITLES.get(cause) or cause.replace("-", " ").capitalize()
+    if past:
+        return _PAST.get(cause, title)
     return _AHEAD.get(cause, title) if ahead else title
 
 

@@ -171,7 +171,11 @@ def _of_battery(facts: BatteryFacts) -> dict[str, float]:
 
 
 def _of_past_ice(ice: PastIce) -> dict[str, float]:
-    times = {"iced_at_unix_s": ice.as_water_at, "third_ice_at_unix_s": ice.as_mix_at}
+    times = {
+        "iced_at_unix_s": ice.as_water_at,
+        "third_ice_at_unix_s": ice.as_mix_at,
+        "maybe_iced_at_unix_s": ice.maybe_at,
+    }
     return {name: at.timestamp() for name, at in times.items() if at is not None}
 
 

@@ -48,15 +48,37 @@ def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wordin
             f" {words.temperature(0.0, 0)} in about {facts.zero_without_heat_h:.0f} h."
         )
     if facts.start_is_guessed:
-        parts.append("How cold it was before the readings began is not known.")
+        space = names.space(seen.subject.space)
+        parts.append(assumed_start(facts, names.craft_name(craft_id), space, words))
     if seen.standing is Standing.SUSPECT:
         parts.append(_past_ice(facts, words))
     return " ".join(part for part in parts if part)
 
 
+def assumed_start(facts: FrostFacts, craft_name: str, space_name: str, words: Wording) -> str:
+    """What is taken for granted of the hours before its air was read; empty where nothing is."""
+    if not facts.start_is_guessed:
+        return ""
+    if facts.start_at is None:
+        return "How cold it was before the readings began is not known."
+    at = words.clock(facts.start_at)
+    if facts.came_then:
+        unknown = f"{craft_name} came at {at}, and nobody knows how cold it was"
+    else:
+        unknown = f"Nothing was heard from {space_name} before {at}"
+    if not facts.ice_is_assumed:
+        return f"{unknown}: taken for as cold as the air then."
+    return (
+        f"{unknown}. As cold as the air then, there is ice in it now; warm then, it can still be"
+        " drained."
+    )
+
+
 def _how_cold_now(seen: Assessment, words: Wording) -> str:
     """How cold it is inside; of a part that thaws, which of it is that warm."""
     now = words.temperature(seen.now_c)
+    if isinstance(seen.facts, FrostFacts) and seen.facts.ice_is_assumed:
+        return f"Inside taken for {now} now"
     if seen.standing in {Standing.ICING, Standing.SOLID} and seen.now_c > seen.limit_c:
         return f"Ice is still in it; what has thawed is at {now} now"
     return f"Inside {now} now"
@@ -102,6 +124,11 @@ def _past_ice(facts: FrostFacts, words: Wording) -> str:
         return (
             f"A third of it or more was ice at {words.clock(facts.past_ice.as_mix_at)}; what stands"
             " in it now may be weaker than what was read."
+        )
+    if facts.past_ice.at is None and facts.past_ice.maybe_at is not None:
+        return (
+            f"There may have been ice in it until {words.clock(facts.past_ice.maybe_at)}: how cold"
+            " it was before its air was read is not known."
         )
     return "It has been through ice; warmth does not undo that."
 

@@ -31,6 +31,12 @@ def frost_act_text(facts: FrostFacts, seen: Assessment, names: Names, words: Wor
     when = before_deadline(act.by, words, seen.at)
     space = names.space(subject.space)
     match act.occasion:
+        case Occasion.IF_IT_RUNS:
+            return (
+                "It may hold ice already, so start nothing yet: open its lowest drain or hose now."
+                f" If water runs out, {job}. If nothing comes, leave it, thaw it slowly and do not"
+                " start it."
+            )
         case Occasion.OR_HEAT_BACK:
             return f"Get the heat in {space} going again {when}, or {job}."
         case Occasion.BEFORE_COLDER_NIGHT:

@@ -16,7 +16,7 @@ from monitor.phrases import (
 )
 from monitor.phrases.frost_act import frost_act_text, steps_of_act
 from monitor.phrases.names import Names
-from monitor.phrases.short_job import short_job
+from monitor.phrases.short_job import short_job, short_job_if_it_runs
 from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.wording import Wording, typeset
 from monitor.yard.air_facts import AirFacts, UnreadFacts
@@ -66,7 +66,8 @@ def short_act_text(seen: Assessment, names: Names, words: Wording) -> str:
         return act_text(seen, names, words)
     steps = steps_of_act(act, seen.subject.part)
     circuits = CircuitNames.of_craft(names.craft.get(seen.subject.craft))
-    return f"{capitalize_first(short_job(steps, circuits, words, _SHORT_WORDS))}."
+    say = short_job_if_it_runs if act.occasion is Occasion.IF_IT_RUNS else short_job
+    return f"{capitalize_first(say(steps, circuits, words, _SHORT_WORDS))}."
 
 
 _SHORT_WORDS = 18

@@ -69,12 +69,19 @@ def numbers_in_line(seen: Assessment, wording: Wording) -> str:
     said = _damp_figures(seen, wording) if seen.hazard is Hazard.DAMP else _low(seen, wording)
     if not math.isnan(seen.margin_k):
         said.append(margin_words(seen, wording))
+    if _may_be_iced(seen):
+        return ", ".join([*said, "may hold ice already"])
     if seen.deadline and seen.standing not in _BEGUN:
         said.append(f"{names.begins} about {wording.clock(seen.deadline)}")
     over = seen.ends and seen.deadline and seen.ends <= seen.deadline  # too thin to speak of
     if seen.ends and seen.standing is not Standing.SOLID and not over:
         said.append(f"{names.ends} about {wording.clock(seen.ends)}")
     return ", ".join(said)
+
+
+def _may_be_iced(seen: Assessment) -> bool:
+    """Whether its hours of ice rest on how cold it began, which nobody knows."""
+    return isinstance(seen.facts, FrostFacts) and seen.facts.ice_is_assumed
 
 
 def _damp_figures(seen: Assessment, wording: Wording) -> list[str]:

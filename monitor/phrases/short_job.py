@@ -112,6 +112,22 @@ def short_job(
     return ", ".join(said)
 
 
+def short_job_if_it_runs(
+    steps: Sequence[JobStep], names: CircuitNames, words: Wording, most_words: int
+) -> str:
+    """The same where ice may have come already: first whether water still runs.
+
+    Parameters and shape as for `short_job`.
+    """
+    room = max(most_words - _IF_IT_RUNS_WORDS, _FEWEST_WORDS)
+    job = short_job(steps, names, words, room)
+    return f"open a drain. Water runs: {job}. Nothing comes: leave it to thaw"
+
+
+_IF_IT_RUNS_WORDS = 11  # around the job
+_FEWEST_WORDS = 3
+
+
 def job_verb(steps: Sequence[JobStep]) -> str:
     """What is done first, in a word for a subject line."""
     return _VERBS[steps[0].kind]

@@ -70,6 +70,8 @@ _WORST_FIRST = (
     # A tag on the helm and some gentle warmth.
     _row(_H.FROST, _S.ICING, word="ice inside", news=ICED, minutes=15.0, too_late=True),
     _row(_H.FROST, _S.SUSPECT, news=ICED, minutes=45.0, too_late=True),
+    # Not too late: a maintainer that is still on charges it.
+    _row(_H.BATTERY, _S.SUSPECT, word="may have frozen", news=3, minutes=10.0),
     # A part of a craft whose job nobody can plan: drain, or pour and read.
     _row(_H.FROST, _S.EXPOSED, news=3, minutes=30.0),
     _row(_H.AIR, _S.EXPOSED, news=3, minutes=30.0),

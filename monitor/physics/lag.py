@@ -193,6 +193,22 @@ def unbroken_from(hours: ArrayLike, air_c: ArrayLike, gap_h: float = GAP_H) -> i
     return int(seen[gaps[-1] + 1] if gaps.size else seen[0])
 
 
+def air_at_restart(hours: ArrayLike, air_c: ArrayLike, gap_h: float = GAP_H) -> Floats:
+    """Air [°C] with which the unbroken stretch of each reading began: what its body is guessed by.
+
+    Parameters as for `lag_response`, of one series. NaN where there is no reading.
+    """
+    times, air = checked_series(hours, air_c)
+    found = np.full(times.size, np.nan)
+    seen = np.flatnonzero(np.isfinite(air))
+    if seen.size:
+        began = np.zeros(seen.size, dtype=np.intp)
+        after = np.flatnonzero(np.diff(times[seen]) > gap_h) + 1
+        began[after] = after
+        found[seen] = air[seen[np.maximum.accumulate(began)]]
+    return found
+
+
 def _lags(lag_h: ArrayLike) -> Floats:
     lags = np.asarray(lag_h, dtype=np.float64)
     if not np.all(lags > 0.0):

@@ -287,6 +287,6 @@ def _coldest_air(craft: StoredCraft, report: WeeklyReport, words: Wording) -> st
 def _battery_sentence(seen: Assessment | None, said: OwnerCatalogue) -> str:
     if seen is None or seen.standing is Standing.NOT_KNOWN:
         return ""
-    if seen.standing is Standing.FREEZING:
+    if seen.standing in {Standing.FREEZING, Standing.SUSPECT}:
         return said.week_battery_freezing
     return said.week_battery_well if is_well(seen) else said.week_battery_wanting

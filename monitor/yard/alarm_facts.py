@@ -38,6 +38,7 @@ class HeadlineFacts:
     ahead: bool = False  # of dew: a forecast has it come
     deadline: datetime | None = None
     begun: bool = False  # what the deadline is of
+    past: bool = False  # it may have come, and nobody has looked since
     low_c: float | None = None
     ice_point_c: float | None = None
 

@@ -52,7 +52,9 @@ class Standing(StrEnum):
     EXPOSED = "exposed"  # the coming low passes what it can stand
     ICING = "icing"  # ice is computed to be forming now
     SOLID = "solid"  # computed frozen through
-    SUSPECT = "suspect"  # has been through ice: in doubt until a person has looked into it
+    # has been through ice, or a battery through cold that may have frozen it: in doubt until a
+    # person has looked into it
+    SUSPECT = "suspect"
     # a surface against damp
     DRY = "dry"
     WETTING = "wetting"  # RH over 80 % above 0 °C (ISO 9223)
@@ -126,6 +128,7 @@ STANDINGS: Mapping[Hazard, frozenset[Standing]] = {
             Standing.CHARGED,
             Standing.LOW,
             Standing.FREEZING,
+            Standing.SUSPECT,
             Standing.LOST,
             Standing.NOT_KNOWN,
         }

@@ -15,6 +15,7 @@ class Occasion(StrEnum):
     """When the steps of an act are taken, and what comes before them."""
 
     BEFORE_ICE = "before ice"
+    IF_IT_RUNS = "if it runs"  # before ice, unless it has come: first whether water still runs
     OR_HEAT_BACK = "or heat back"  # before ice too, unless the space's own heat is got going again
     BEFORE_COLDER_NIGHT = "before colder night"  # it holds tonight, with little to spare
     WHEN_CONVENIENT = "when convenient"
@@ -46,11 +47,19 @@ class PastIce:
 
     as_water_at: datetime | None = None  # last time; only an inspection ends it
     as_mix_at: datetime | None = None  # last time at a third of ice; a sample read ends it too
+    # The same of ice that there was only if it began as cold as the first air that was read.
+    maybe_water_at: datetime | None = None
+    maybe_mix_at: datetime | None = None
 
     @property
     def at(self) -> datetime | None:
-        """The last of both."""
+        """The last time at which there was."""
         return max((at for at in (self.as_water_at, self.as_mix_at) if at), default=None)
+
+    @property
+    def maybe_at(self) -> datetime | None:
+        """The last time at which there may have been."""
+        return max((at for at in (self.maybe_water_at, self.maybe_mix_at) if at), default=None)
 
 
 NO_ICE = PastIce()
@@ -78,6 +87,9 @@ class FrostFacts:
     probed: bool = False  # its own probe, not a lag behind the air, says how cold it is
     lag_h: float = nan
     start_is_guessed: bool = False  # how cold it was before the readings began still counts
+    start_at: datetime | None = None  # when they began, of a guessed start
+    came_then: bool = False  # they began because it came there then
+    ice_is_assumed: bool = False  # there is ice now only if it began as cold as the air then
     unknown_share: float = nan
     ice_fraction: float = nan  # now
     ice_fraction_at_low: float = nan

@@ -20,6 +20,7 @@ from monitor.yard.alarm_facts import Blindness, HeadlineFacts
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.facts import SilenceFacts, past_ice_of
+from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor, Yard
 from monitor.yard.watch import Watch, WatchKey
@@ -195,9 +196,12 @@ class JudgedYard:
         if assessment is None:
             return HeadlineFacts(subject=subject)
         frost, deadline = assessment.hazard is Hazard.FROST, assessment.deadline
+        if isinstance(assessment.facts, FrostFacts) and assessment.facts.ice_is_assumed:
+            deadline = None  # an hour since which there may be ice is neither "since" nor "by"
         return HeadlineFacts(
             subject=subject,
             ahead=assessment.standing is Standing.DEW_AHEAD,
+            past=assessment.standing is Standing.SUSPECT,
             deadline=deadline,
             begun=frost and deadline is not None and deadline <= assessment.at,
             low_c=_known(assessment.low_c),

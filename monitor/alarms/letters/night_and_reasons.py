@@ -8,6 +8,7 @@ from monitor.alarms.entry import Entry
 from monitor.alarms.letters.entry_reading import basis_of, craft_name_if_any, has_ice
 from monitor.alarms.letters.work_lines import SHOWN, WorkLine
 from monitor.craft.protection import LayupState
+from monitor.phrases.frost import assumed_start
 from monitor.phrases.names import space_name
 from monitor.wording import Wording, listed_first
 from monitor.yard.air_facts import AirFacts
@@ -82,6 +83,7 @@ def list_reasons(
         for state, why in _NOT_PROVEN.items()
         if state in lacking
     ]
+    said += _assumed_starts(entries, told, yard, words)[:_REASONS]
     explained = {name for names in lacking.values() for name in names}
     others, own = _what_was_read(entries, yard, words)
     most_words = _LONE_REASON_WORDS if len(lines) < 2 else _REASON_WORDS
@@ -91,6 +93,20 @@ def list_reasons(
         if name not in explained and why and len(why.split()) <= most_words
     ]
     return (*said, *brief[:_REASONS], *own.values())
+
+
+def _assumed_starts(
+    entries: Iterable[Entry], told: Collection[str], yard: Yard, words: Wording
+) -> list[str]:
+    """What is taken for granted where there may be ice already: once for each space."""
+    said: dict[str, None] = {}
+    for entry in entries:
+        seen, name = entry.assessment, craft_name_if_any(entry)
+        facts = None if seen is None else seen.facts
+        if isinstance(facts, FrostFacts) and facts.ice_is_assumed and name in told:
+            space = space_name(yard, entry.alarm.space)
+            said[assumed_start(facts, name, space, words)] = None
+    return list(said)
 
 
 def _craft_by_layup(entries: Iterable[Entry], told: Collection[str]) -> dict[LayupState, list[str]]:

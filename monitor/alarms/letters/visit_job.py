@@ -16,7 +16,7 @@ from monitor.phrases.frost import chance_ice_breaks
 from monitor.phrases.frost_act import steps_of_act
 from monitor.phrases.names import part_name
 from monitor.phrases.numbers import nights_in_short
-from monitor.phrases.short_job import job_verb, short_job
+from monitor.phrases.short_job import job_verb, short_job, short_job_if_it_runs
 from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.phrases.watch import short_silence_act
 from monitor.wording import Wording, listed_first
@@ -47,8 +47,11 @@ def job_of_visit(
         steps = steps_of_act(planned, leads.alarm.part)
         back = _way_back(moved, planned, leads, yard)
         room = most_words - len(back.split())
-        job = short_job(steps, CircuitNames.of_craft(leads.craft), words, max(room, FEWEST_WORDS))
-        call = call_of("moved-out", "{name}") if moved else f"{job_verb(steps)} {{name}}"
+        looks = planned.occasion is Occasion.IF_IT_RUNS
+        say = short_job_if_it_runs if looks else short_job
+        job = say(steps, CircuitNames.of_craft(leads.craft), words, max(room, FEWEST_WORDS))
+        verb = "try the drain of {name}" if looks else f"{job_verb(steps)} {{name}}"
+        call = call_of("moved-out", "{name}") if moved else verb
         return f"{capitalize_first(back + job)}.", call
     leads = leads if moved is None else moved
     part = "" if moved else _parts_of(visit)

@@ -27,6 +27,8 @@ from monitor.yard.battery_facts import (
 )
 from monitor.yard.losses import LIKELY, act_from, is_grave
 
+_FROZEN = frozenset({Standing.FREEZING, Standing.SUSPECT})
+
 
 def verdict_on(
     craft: str,
@@ -57,10 +59,11 @@ def verdict_on(
     Notes
     -----
     `freezing` where the chance that it does is worth an act: one over the loss. ``margin_k`` is
-    the room that is left at that very chance, as it is of a circuit against frost.
+    the room that is left at that very chance, as it is of a circuit against frost. `suspect` where
+    it may have frozen before and tonight is no danger: no charge counts until somebody has looked.
     """
     suspect = freezing.may_be_frozen_at is not None
-    standing = Standing.FREEZING if suspect else _standing_of(charge, freezing)
+    standing = _standing_of(charge, freezing)
     grave = suspect or is_grave(freezing.chance, loss)
     urgency, severity = _urgency_and_severity(standing, suspect=suspect, grave=grave)
     low_h = nan if cold is None else cold.low_h
@@ -132,6 +135,8 @@ def _facts_of(
 def _standing_of(charge: BatteryCharge, freezing: BatteryFreezing) -> Standing:
     if freezing.margin_k <= 0.0:
         return Standing.FREEZING
+    if freezing.may_be_frozen_at is not None:
+        return Standing.SUSPECT
     if charge.loss is not None:
         return Standing.LOST
     if charge.fault is not None or charge.fraction < RECHARGE or charge.test_in_h <= 0.0:
@@ -143,7 +148,7 @@ def _standing_of(charge: BatteryCharge, freezing: BatteryFreezing) -> Standing:
 def _urgency_and_severity(
     standing: Standing, *, suspect: bool, grave: bool
 ) -> tuple[Urgency, Severity]:
-    if standing is Standing.FREEZING:
+    if standing in _FROZEN:
         severity = Severity.SEVERE if grave else Severity.MODERATE
         return (Urgency.IMMEDIATE if suspect else Urgency.EXPECTED), severity
     if standing in {Standing.LOST, Standing.LOW}:
@@ -156,6 +161,8 @@ def _urgency_and_severity(
 def _certainty_of(
     standing: Standing, charge: BatteryCharge, freezing: BatteryFreezing
 ) -> Certainty:
+    if standing is Standing.SUSPECT:
+        return Certainty.POSSIBLE
     if standing is Standing.FREEZING:
         # Of a charge that nobody knows the chance is that of an empty battery.
         sure = isfinite(charge.fraction) and freezing.chance > LIKELY
@@ -165,7 +172,7 @@ def _certainty_of(
 
 def _cautions_for(standing: Standing, charge: BatteryCharge) -> tuple[Caution, ...]:
     cold = charge.fault is not None and charge.fault.kind is FaultKind.CHARGED_BELOW_ZERO
-    if standing is Standing.FREEZING or cold:
+    if standing in _FROZEN or cold:
         return (Caution.FROZEN_BATTERY, Caution.HYDROGEN)
     # Told to charge it, nobody may charge what froze before the cold was seen.
     charged = standing in {Standing.LOST, Standing.LOW}

@@ -16,7 +16,15 @@ from monitor.judgement.air.lagged_members import (
     lags_of,
     start_temperatures,
 )
-from monitor.judgement.frost.ice_so_far import LAGS, Body, Cooling, follow_past_ice, lags_over
+from monitor.judgement.frost.ice_so_far import (
+    LAGS,
+    Body,
+    Cooling,
+    follow_past_ice,
+    lags_over,
+    since_at_limit,
+)
+from monitor.judgement.frost.known_ice import known_ice
 from monitor.judgement.frost.members import Fates, Water, freeze_members
 from monitor.physics.ice import LATENT_KJ_KG
 from monitor.physics.lag import LagResponse, lag_response
@@ -79,13 +87,16 @@ def _cool_together(
     fraction = past.fraction[:, 0]
     solid_h = np.where(fraction >= 1.0, past.through_h, inf)
     since_h = [
-        _since(hours, by_lag[:, 0], rows.of_body, limit_c) for limit_c in (ice_point_c, locked_c)
+        since_at_limit(hours, by_lag[:, 0], rows.of_body, limit_c)
+        for limit_c in (ice_point_c, locked_c)
     ]
     coming = _fates(driven, rows, response, past.fraction[:, 1:])
     early_h = [
         np.where(np.isfinite(since), since, early_hours(comes))
         for since, comes in zip(since_h, (coming.first_ice_h, coming.locked_h), strict=True)
     ]
+    share_by_lag = response.unknown_share.reshape(by_lag.shape)
+    known = known_ice(driven, rows.of_body, by_lag, share_by_lag, past)
     order = np.argsort(coming.low_c, axis=1)
     rising_c, half = np.take_along_axis(coming.low_c, order, axis=1), MEMBERS // 2
     bands_c = bands_of(rising_c)
@@ -112,6 +123,7 @@ def _cool_together(
             chance=Chances(*chance),
             iced_last_h=past.iced_last_h[n],
             ice_rooms_k=ice_rooms_k[n],
+            known=known[n],
         )
         for n, chance in enumerate(chances.tolist())
     ]
@@ -212,19 +224,3 @@ def cool_from_probe(drive: DrivingAir, body: Body, probe_c: float) -> Cooling:
     now = slice(drive.present, drive.present + 1)
     begun = replace(drive, hours=drive.hours[now], air_c=drive.air_c[now], present=0)
     return _cool_together([(begun, body)], start_c=probe_c)[0]
-
-
-def _since(hours: Floats, inside: Floats, of_body: NDArray[np.intp], limit_c: Floats) -> Floats:
-    """Since when each body has been at its limit now; inf: it is not.
-
-    From the last time above the limit on; without one, from the first hour. ``inside`` has a row
-    a range of lags, of which ``of_body`` says each body's.
-    """
-    found = np.full(limit_c.size, inf)
-    there = np.flatnonzero(inside[of_body, -1] <= limit_c)
-    if there.size:
-        above = inside[of_body[there]] > limit_c[there, None]
-        last = hours.size - 1 - np.argmax(above[:, ::-1], axis=1)
-        begun = np.where(above.any(axis=1), np.minimum(last + 1, hours.size - 1), 0)
-        found[there] = hours[begun]
-    return found

@@ -38,6 +38,11 @@ class Body:
     came_from: str = ""  # space in whose air it stood before that; empty: nobody knows
 
     @property
+    def is_mixed(self) -> bool:
+        """Whether it is a mix that turns to slush before its ice counts."""
+        return self.locked_c < self.ice_point_c
+
+    @property
     def lag_h(self) -> float:
         """The middle of its range, on a scale of ratios."""
         return sqrt(self.lag_low_h * self.lag_high_h)
@@ -64,12 +69,32 @@ class Cooling(NamedTuple):
     # -inf: never. In a mix, and where only now is known, any ice counts as a third.
     iced_last_h: Floats  # (2, lags) each falling
     ice_rooms_k: Floats  # (members,) of the low over its first crystals, rising
+    known: "KnownIce"
 
-    def iced_since(self, act_from_chance: float) -> float:
+    def may_have_iced_h(self, act_from_chance: float) -> float:
         """Last hour at which the chance of a loss by ice was worth an act; -inf: at none."""
-        of_first, of_third = _shares_worth_an_act(self.iced_last_h.shape[1], act_from_chance)
-        first_h, third_h = self.iced_last_h.tolist()
-        return max((*(first_h[n] for n in of_first), *(third_h[n] for n in of_third)), default=-inf)
+        return _last_worth_an_act(self.iced_last_h, act_from_chance)
+
+    def iced_h(self, act_from_chance: float) -> float:
+        """The same of ice that was there however it began."""
+        return _last_worth_an_act(self.known.iced_last_h, act_from_chance)
+
+
+class KnownIce(NamedTuple):
+    """What is known of a body's ice even if it began warm; the same as all, of a known start."""
+
+    from_h: float  # its air is read without a gap since then; -inf: its start is known
+    now_c: float
+    ice_fraction: float
+    locked_h: float  # it has been where ice counts since then; inf: it is not
+    frozen_through_h: float  # it was by then; inf: it is not
+    iced_last_h: Floats  # (2, lags) as `Cooling.iced_last_h`
+
+
+def _last_worth_an_act(iced_last_h: Floats, act_from_chance: float) -> float:
+    of_first, of_third = _shares_worth_an_act(iced_last_h.shape[1], act_from_chance)
+    first_h, third_h = iced_last_h.tolist()
+    return max((*(first_h[n] for n in of_first), *(third_h[n] for n in of_third)), default=-inf)
 
 
 @lru_cache(maxsize=256)
@@ -83,7 +108,7 @@ def _shares_worth_an_act(
     return first, third
 
 
-class _PastIce(NamedTuple):
+class IceSoFar(NamedTuple):
     """Ice of bodies up to now: by the middle of each one's lags, then by some of its range."""
 
     fraction: Floats  # (bodies, 1 + lags) now, of water; 0 in a mix
@@ -96,11 +121,13 @@ def follow_past_ice(
     by_lag: Floats,
     of_body: NDArray[np.intp],
     start_c: float | None,
-) -> _PastIce:
+    warmer_than_c: float = -inf,
+) -> IceSoFar:
     """Ice that there was and is: from a third on in a mix by temperature, in water by its heat.
 
     ``by_lag`` is the temperature that bodies had at the past hours, by the middle of a range of
     lags and by some of it; (ranges, 1 + lags, n). ``of_body`` says which range each body's is.
+    Where nobody knows how water began, it was no colder than ``warmer_than_c`` [°C].
     """
     hours = driven[0][0].past.hours
     ice_point_c, locked_c = np.array([(body.ice_point_c, body.locked_c) for _, body in driven]).T
@@ -115,7 +142,7 @@ def follow_past_ice(
         last_h[came] = last_time(hours, there)[:, None]
     wet = np.flatnonzero(water & (lowest_c <= ice_point_c[:, None]).any(axis=1))
     if wet.size:
-        course = _freeze_past([driven[each] for each in wet.tolist()], start_c)
+        course = _freeze_past([driven[each] for each in wet.tolist()], start_c, warmer_than_c)
         share = course.ice_fraction.reshape(wet.size, LAGS + 1, -1)
         fraction[wet] = share[..., -1]
         through_h[wet] = course.frozen_through_h.reshape(wet.size, -1)[:, 0]
@@ -123,7 +150,7 @@ def follow_past_ice(
         for at, there in enumerate((share[:, 1:] > 0.0, share[:, 1:] >= THIRD)):
             last_h[wet, at] = last_time(steps_h, there)
     falling = np.sort(last_h, axis=-1)[..., ::-1]
-    return _PastIce(fraction, through_h, np.minimum(falling, 0.0))
+    return IceSoFar(fraction, through_h, np.minimum(falling, 0.0))
 
 
 def _past_steps(driven: Sequence[tuple[DrivingAir, Body]]) -> NDArray[np.intp]:
@@ -132,7 +159,7 @@ def _past_steps(driven: Sequence[tuple[DrivingAir, Body]]) -> NDArray[np.intp]:
 
 
 def _freeze_past(
-    wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None
+    wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None, warmer_than_c: float
 ) -> FreezingSeries:
     """Follow the ice of water from its last gap in the readings on; some rows for each body."""
     drives = [drive.past for drive, _ in wanted]
@@ -146,7 +173,7 @@ def _freeze_past(
         air, begin = whole[id(drive)]
         air_c[row] = air[keep]
         # Before the last gap in the readings: air that freezes nothing.
-        air_c[row, keep < begin] = max(float(air[begin]), body.ice_point_c)
+        air_c[row, keep < begin] = max(float(air[begin]), body.ice_point_c, warmer_than_c)
     bodies = [body for _, body in wanted]
     return freezing_series(
         drives[0].hours[keep],
@@ -179,4 +206,22 @@ def last_time(hours: Floats, there: NDArray[np.bool_]) -> Floats:
     """The last of the hours (last axis) at which it was there; -inf: at none."""
     last = there.shape[-1] - 1 - np.argmax(there[..., ::-1], axis=-1)
     found: Floats = np.where(there.any(axis=-1), hours[last], -inf)
+    return found
+
+
+def since_at_limit(
+    hours: Floats, inside: Floats, of_body: NDArray[np.intp], limit_c: Floats
+) -> Floats:
+    """Since when each body has been at its limit now; inf: it is not.
+
+    From the last time above the limit on; without one, from the first hour. ``inside`` has a row
+    a range of lags, of which ``of_body`` says each body's.
+    """
+    found = np.full(limit_c.size, inf)
+    there = np.flatnonzero(inside[of_body, -1] <= limit_c)
+    if there.size:
+        above = inside[of_body[there]] > limit_c[there, None]
+        last = hours.size - 1 - np.argmax(above[:, ::-1], axis=1)
+        begun = np.where(above.any(axis=1), np.minimum(last + 1, hours.size - 1), 0)
+        found[there] = hours[begun]
     return found

@@ -13,9 +13,10 @@ from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.frost.act import frost_cautions
 from monitor.judgement.frost.cooling import cool_bodies, cool_from_probe
+from monitor.judgement.frost.frost_case import FrostCase, body_of
 from monitor.judgement.frost.ice_so_far import Body, Cooling
 from monitor.judgement.frost.past_ice import CircuitBefore, Part, iced_by, not_looked_into
-from monitor.judgement.frost.verdict import FrostCase, Verdict, body_of, is_mixed, verdict_on
+from monitor.judgement.frost.verdict import Verdict, verdict_on
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -161,12 +162,13 @@ def _judge_space(
             protection,
             course,
             act_from(view.yard.losses.of_circuit(circuit)),
-            mixed=is_mixed(body),
+            mixed=body.is_mixed,
         )
         key = (*_verdict_key(circuit, protection), body, iced, probe_c)
         verdict = verdicts.get(key)
         if verdict is None:
             case = FrostCase(
+                now=view.air.now,
                 circuit=circuit,
                 protection=protection,
                 body=body,

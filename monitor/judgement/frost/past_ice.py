@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import isfinite
 
-from monitor.craft.protection import Protection
+from monitor.craft.protection import LayupState, Protection
 from monitor.judgement.frost.ice_so_far import Cooling
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.facts import past_ice_of
-from monitor.yard.frost_facts import PastIce
+from monitor.yard.frost_facts import NO_ICE, PastIce
 
-_NO_ICE = PastIce()
 Part = tuple[str, str]  # a craft's id and one of its circuits'
 
 
@@ -45,39 +44,45 @@ def iced_by(
 
     Computed ice counts where its chance is worth an act.
     """
-    last: datetime | None = None
-    last_h = course.iced_since(act_from_chance)
-    if isfinite(last_h):
-        # Only what came since the last round: before it the craft may have stood elsewhere.
-        at = now + timedelta(hours=last_h)
-        if before is None or at >= before.at or last_h == 0.0:
-            last = at
-    return not_looked_into(
-        protection,
-        before,
-        as_water=None if mixed else last,
-        as_mix=last if mixed else None,
-    )
+    known = _last_seen(now, before, course.iced_h(act_from_chance))
+    maybe = _last_seen(now, before, course.may_have_iced_h(act_from_chance))
+    fresh = PastIce(known) if known is not None else PastIce(maybe_water_at=maybe)
+    if mixed:
+        fresh = PastIce(as_mix_at=fresh.as_water_at, maybe_mix_at=fresh.maybe_water_at)
+    return not_looked_into(protection, before, fresh)
+
+
+def _last_seen(now: datetime, before: CircuitBefore | None, last_h: float) -> datetime | None:
+    """When there was ice last, if since the last round: earlier it may have stood elsewhere."""
+    if not isfinite(last_h):
+        return None
+    at = now + timedelta(hours=last_h)
+    return at if before is None or at >= before.at or last_h == 0.0 else None
 
 
 def not_looked_into(
-    protection: Protection,
-    before: CircuitBefore | None,
-    as_water: datetime | None = None,
-    as_mix: datetime | None = None,
+    protection: Protection, before: CircuitBefore | None, fresh: PastIce = NO_ICE
 ) -> PastIce:
     """What of this and of all that is remembered no person has ended.
 
     A mix that was a third ice may have lost glycol, and a plug of it may have done harm: a sample
     read again ends that. Water that was ice must be inspected, whatever is poured in afterwards.
+    What may only have been ice was none if something has run through it since: a proven lay-up
+    ends that.
     """
-    known = _NO_ICE if before is None else before.iced
-    if as_water is as_mix is protection.suspect_since is None and known == _NO_ICE:
-        return _NO_ICE
+    known = NO_ICE if before is None else before.iced
+    if fresh == known == NO_ICE and protection.suspect_since is None:
+        return NO_ICE
     looked = [protection.inspected_at]
-    water = _newest_of(protection.suspect_since, known.as_water_at, as_water, after=looked)
-    looked.append(protection.sampled_at)
-    return PastIce(water, _newest_of(known.as_mix_at, as_mix, after=looked))
+    read = [*looked, protection.sampled_at]
+    proven = protection.state is LayupState.PROVEN
+    maybe_water = _newest_of(known.maybe_water_at, fresh.maybe_water_at, after=read)
+    return PastIce(
+        _newest_of(protection.suspect_since, known.as_water_at, fresh.as_water_at, after=looked),
+        _newest_of(known.as_mix_at, fresh.as_mix_at, after=read),
+        None if proven else maybe_water,
+        _newest_of(known.maybe_mix_at, fresh.maybe_mix_at, after=read),
+    )
 
 
 def _newest_of(*times: datetime | None, after: Iterable[datetime | None]) -> datetime | None:

@@ -12,7 +12,7 @@ from monitor.craft.profile import Chemistry
 from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
-from monitor.yard.assessment import Caution, Certainty, Hazard, Standing
+from monitor.yard.assessment import Caution, Certainty, Hazard, Standing, Urgency
 from monitor.yard.battery_facts import NOTHING_BEFORE
 from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel
@@ -246,12 +246,22 @@ def test_warmth_alone_does_not_make_a_battery_that_may_have_frozen_safe_to_charg
     empty = battery(rested_v=11.9, rested_at=NOW - timedelta(days=4), maintained=False)
     suspect = judged(empty, air=cold_then_mild, heard=False)
     assert suspect.now_c > 0.0
-    assert scene.act_words(suspect).startswith("It may be frozen: do not charge it")
+    assert suspect.standing is Standing.SUSPECT  # no cold is ahead of it
+    assert suspect.certainty is Certainty.POSSIBLE
+    assert suspect.urgency is Urgency.IMMEDIATE  # a maintainer would charge it now
+    asked = scene.act_words(suspect)
+    assert asked.startswith("It may have frozen, and be frozen inside: do not charge it")
+    assert all(word in asked for word in ("warm room", "bulges", "enter its voltage"))
     assert Caution.FROZEN_BATTERY in suspect.cautions
     tested = replace(empty, rested_at=NOW - timedelta(hours=6))  # somebody looked since
-    assert not scene.act_words(judged(tested, air=cold_then_mild, heard=False)).startswith(
-        "It may be frozen"
-    )
+    assert judged(tested, air=cold_then_mild, heard=False).standing is not Standing.SUSPECT
+
+
+def test_a_battery_that_may_have_frozen_and_may_freeze_again_is_told_of_the_coming_night():
+    empty = battery(rested_v=11.9, rested_at=NOW - timedelta(days=4), maintained=False)
+    again = judged(empty, air=lambda hours: np.where(hours > 45.0, -12.0, 20.0), heard=False)
+    assert again.standing is Standing.FREEZING
+    assert scene.act_words(again).startswith("It may be frozen: do not charge it")
 
 
 def left_aboard(days, rested_v=12.65, **changes):
@@ -378,8 +388,8 @@ def test_a_battery_that_may_have_frozen_stays_so_until_somebody_tests_it():
     # Ten days on there is nothing cold left in the readings; only the rounds before know.
     later = NOW + timedelta(days=10)
     second = judged(empty, air=6.0, heard=False, now=later, earlier=[first])
-    assert second.standing is Standing.FREEZING
-    assert scene.act_words(second).startswith("It may be frozen")
+    assert second.standing is Standing.SUSPECT
+    assert scene.act_words(second).startswith("It may have frozen")
     assert "it may have frozen" in scene.basis_words(second)
     tested = replace(empty, rested_v=12.5, rested_at=later - timedelta(hours=1))
     third = judged(tested, air=6.0, heard=False, now=later, earlier=[second])
@@ -390,9 +400,7 @@ def test_last_weeks_cold_here_is_not_charged_to_a_battery_that_came_today():
     came = left_aboard(2, rested_v=11.9, since=NOW - timedelta(hours=12))
     assert judged(came, air=cold_then_mild, heard=False).standing is Standing.LOW
     stayed = replace(came, since=NOW - timedelta(days=9), rested_at=NOW - timedelta(days=9))
-    assert scene.act_words(judged(stayed, air=cold_then_mild, heard=False)).startswith(
-        "It may be frozen"
-    )
+    assert judged(stayed, air=cold_then_mild, heard=False).standing is Standing.SUSPECT
 
 
 def test_a_battery_carried_out_of_the_warmth_is_not_at_once_as_cold_as_the_air():
