@@ -90,10 +90,8 @@ class Pace:
         """
         if not entry.definition.never_missed:
             return False
-        if (
-            entry.definition.hazard is Hazard.RECORD
-            and self._now - entry.alarm.raised_at < _SETTLES
-        ):
+        of_record = entry.definition.hazard is Hazard.RECORD
+        if of_record and _is_younger(entry.alarm.raised_at, _SETTLES, self._now):
             return False
         if entry.iced:
             # It was warned of, with the word that it counts as frozen from then on: till it has
@@ -165,7 +163,7 @@ def once_a_day(conversation: Conversation, news: Sequence[Entry], now: datetime)
 def can_wait(entry: Entry, now: datetime) -> bool:
     """Whether news waits for a letter that goes anyway: its act has no hour, nor haste."""
     waits = entry.definition.waits
-    return not _has_hour(entry, now) and now - entry.alarm.raised_at < waits
+    return not _has_hour(entry, now) and _is_younger(entry.alarm.raised_at, waits, now)
 
 
 def _has_hour(entry: Entry, now: datetime) -> bool:
@@ -181,6 +179,11 @@ def closes_alone(conversation: Conversation, now: datetime) -> bool:
 def has_waited(entries: Iterable[Entry], now: datetime) -> bool:
     """Whether one has waited for a day: for who is asleep whenever letters have room."""
     return any(now - entry.alarm.changed_at >= _WAITED for entry in entries)
+
+
+def _is_younger(at: datetime, age: timedelta, now: datetime) -> bool:
+    """Whether something is no older than that; what a wrong clock put later is old."""
+    return timedelta(0) <= now - at < age
 
 
 def _within(conversation: Conversation, gap: timedelta, now: datetime) -> bool:

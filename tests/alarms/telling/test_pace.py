@@ -9,6 +9,7 @@ from hypothesis import example, given, settings
 from monitor.alarms.definitions import DEFINITIONS
 from monitor.alarms.entry import Entry, Standpoint
 from monitor.alarms.telling.grouping import letters_due
+from monitor.alarms.telling.pace import Pace, can_wait
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import Alarm, AlarmState, Priority, Topic
 from monitor.yard.alarm_facts import WrittenLine
@@ -434,3 +435,23 @@ def test_frost_that_passed_by_while_it_waited_for_a_letter_is_not_told():
     clear, _ = letters_due(YARD, over, changed, later)
     mine = next(each for each in clear if each.person is BOTH)
     assert {entry.alarm.craft for entry in mine.entries} == {"K0", "K1"}
+
+
+def test_a_clock_that_is_put_back_does_not_hold_up_what_was_entered_or_found_before():
+    moved = begun("moved-out", 9, standing=Standing.OUT_OF_HEAT)
+    mouldy = begun("damp", 9)
+
+    def presses(hours_after):
+        now = moved.at + timedelta(hours=hours_after)
+        return Pace((), now, ZONE).presses(moved.entry(now), {}, opening=True)
+
+    assert not presses(0.05)  # what the next rounds judge of it goes along
+    assert presses(0.2)
+    assert presses(-3.0)  # raised by a clock that was three hours ahead
+
+    def waits(hours_after):
+        now = mouldy.at + timedelta(hours=hours_after)
+        return can_wait(mouldy.entry(now), now)
+
+    assert waits(0.05)
+    assert not waits(-3.0)
