@@ -23,6 +23,11 @@ _AGAIN_KNOWN = 0.8
 _AGAIN_MOVED_K = 0.5
 _AGAIN_SHARE = 0.5
 _AGAIN_ALIKE = 0.7  # correlation of both
+# Hung elsewhere it may be far from where it was beside the others, and then shows for a whole day
+# and night that it follows: as far down as they, and as far up (estimates, no source).
+_HUNG_ELSEWHERE_H = 24.0
+_HUNG_ELSEWHERE_MOVED_K = 3.0
+_HUNG_ELSEWHERE_ALIKE = 0.95
 
 
 class Parting(NamedTuple):
@@ -100,7 +105,9 @@ def _parted_at(apart: Floats, before: Floats) -> int:
 
 
 def follows_again(own_c: Floats, others_c: Floats, hours: Floats, usual_k: float) -> bool:
-    """Whether a thermometer that stayed has moved with the others for hours, and as near to them.
+    """Whether a thermometer that stayed has moved with the others: for hours and as near to them.
+
+    For a day and a night, where it is further from them than it was: it was hung elsewhere.
 
     Parameters
     ----------
@@ -118,7 +125,24 @@ def follows_again(own_c: Floats, others_c: Floats, hours: Floats, usual_k: float
     if others_moved_k < _AGAIN_MOVED_K or moved_k < _AGAIN_SHARE * others_moved_k:
         return False
     near = float(np.abs(own - others - usual_k).max()) <= 2.0 * LEAST_K
-    return near and float(np.corrcoef(own, others)[0, 1]) >= _AGAIN_ALIKE
+    if near:
+        return float(np.corrcoef(own, others)[0, 1]) >= _AGAIN_ALIKE
+    return _follows_elsewhere(own_c, others_c, hours)
+
+
+def _follows_elsewhere(own_c: Floats, others_c: Floats, hours: Floats) -> bool:
+    """Whether it has moved with the others for a day and a night, wherever it hangs now."""
+    recent = hours >= -_HUNG_ELSEWHERE_H
+    known = recent & np.isfinite(own_c) & np.isfinite(others_c)
+    if known.sum() < _AGAIN_KNOWN * recent.sum():
+        return False
+    own, others = own_c[known], others_c[known]
+    apart = own - others
+    swing_k = float(np.ptp(others))
+    steady = float(np.abs(apart - np.median(apart)).max()) <= 2.0 * LEAST_K
+    if swing_k < _HUNG_ELSEWHERE_MOVED_K or not steady:
+        return False
+    return float(np.corrcoef(own, others)[0, 1]) >= _HUNG_ELSEWHERE_ALIKE
 
 
 def fill_gaps(table: Floats) -> Floats:

@@ -22,6 +22,7 @@ _MS_PER_H = 3_600_000.0
 
 _HELD_H = 0.5  # a parting must last so long: a draught comes to one corner first
 _HELD_ACROSS_H = 2.0  # of two spaces outdoors: a front may come to one of them first
+_HELD_STEPS = 12  # of the grid: so long
 
 
 class StuckThermometer(NamedTuple):
@@ -66,9 +67,9 @@ def find_stuck(
     Returns
     -------
     list of StuckThermometer
-        Of spaces with two thermometers or more. One that is alone outdoors is held against the
-        other spaces there; one that is alone indoors against nothing, for no other air falls with
-        its own.
+        Each is held against the others of its own air. Outdoors one that is alone, and all of one
+        air together, are held against the other spaces there; indoors against nothing, for no other
+        air falls with their own.
     """
     before = {each.sensor: each for each in known}
     found = []
@@ -91,7 +92,32 @@ def find_stuck(
                 else was._replace(apart_k=_newest(own_c - others_c) - was.usual_k)
             )
             found += [] if one is None else [one]
+        found += _all_stuck(
+            rows, spaces, [*before, *(each.sensor for each in found)], hours, now_ms
+        )
     return found
+
+
+def _all_stuck(
+    rows: AirRows, spaces: Sequence[AirRows], doubted: Iterable[str], hours: Floats, now_ms: int
+) -> list[StuckThermometer]:
+    """All thermometers of an outdoor air, if each stays while the other spaces there fall.
+
+    Beside each other they agree. One of them that falls with the others clears all.
+    """
+    known = frozenset(doubted)
+    sound = [at for at, name in enumerate(rows.names) if name not in known]
+    beside = _others_across(rows, spaces, known)
+    if len(sound) < 2 or beside is None:
+        return []
+    others_c = beside.middle_read_c()
+    found = [
+        _newly_stuck(rows, at, beside, others_c, hours, now_ms)
+        for at in sound
+        if np.isfinite(rows.read_c[at, -_HELD_STEPS:]).any()  # a silent one clears nobody
+    ]
+    parted = [one for one in found if one is not None]
+    return parted if len(parted) == len(found) else []
 
 
 class _Others(NamedTuple):
@@ -122,20 +148,28 @@ class _Others(NamedTuple):
 def _others_of(
     rows: AirRows, at: int, spaces: Sequence[AirRows], doubted: frozenset[str]
 ) -> _Others | None:
-    """Those that hang in the same air and are not in doubt themselves; None: there are none."""
-    across = len(rows.names) == 1 and rows.space.kind in OUTDOORS
-    held_against = (
-        [each for each in spaces if each is not rows and each.space.kind in OUTDOORS]
-        if across
-        else [rows]
-    )
+    """Those that are not in doubt themselves: of the same air, else outdoors of the other spaces.
+
+    None: there are none.
+    """
+    own = [(rows, n) for n, name in enumerate(rows.names) if n != at and name not in doubted]
+    return _Others(own, across=False) if own else _others_across(rows, spaces, doubted)
+
+
+def _others_across(
+    rows: AirRows, spaces: Sequence[AirRows], doubted: frozenset[str]
+) -> _Others | None:
+    """Those of the other spaces outdoors, for one that is outdoors itself; None: there are none."""
+    if rows.space.kind not in OUTDOORS:
+        return None
     picked = [
-        (each, row)
-        for each in held_against
-        for row, name in enumerate(each.names)
-        if name not in doubted and not (each is rows and row == at)
+        (each, n)
+        for each in spaces
+        if each is not rows and each.space.kind in OUTDOORS
+        for n, name in enumerate(each.names)
+        if name not in doubted
     ]
-    return _Others(picked, across) if picked else None
+    return _Others(picked, across=True) if picked else None
 
 
 def _middle_of(table_c: Floats) -> Floats:

@@ -16,11 +16,12 @@ from monitor.judgement.battery.charge_heard import charge_heard
 from monitor.judgement.battery.freezing import BatteryCold, battery_freezing
 from monitor.judgement.battery.overcharge import judge_charging
 from monitor.judgement.battery.verdict import verdict_on
-from monitor.yard.assessment import Assessment
+from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.battery_facts import NOTHING_BEFORE, BatteryMemory
 from monitor.yard.losses import act_from
 from monitor.yard.space import Mount, Sensor, Yard
 
+_THREATENED = frozenset({Standing.FREEZING, Standing.SUSPECT})
 _SPREAD = (0.5, 0.125, 0.375, 0.625, 0.875)  # of a range of lags: the middle, then all over it
 
 
@@ -137,4 +138,9 @@ def _judge_battery(
     charge = charge_heard(battery, maintainer, air, inputs.traces, now_c, last_heard(before))
     loss = inputs.yard.losses.batteries
     freezing = battery_freezing(battery, charge, cold, before.may_be_frozen_at, act_from(loss))
-    return verdict_on(craft.id, battery, air, charge, cold, freezing, loss)
+    judged = verdict_on(craft.id, battery, air, charge, cold, freezing, loss)
+    if not air.unfollowed or judged.standing in _THREATENED:
+        return judged
+    # What stays warm because it is stuck clears nothing: how cold it is, nobody knows.
+    unread = battery_freezing(battery, charge, None, freezing.may_be_frozen_at, act_from(loss))
+    return verdict_on(craft.id, battery, air, charge, None, unread, loss)

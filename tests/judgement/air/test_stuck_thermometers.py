@@ -1,5 +1,6 @@
 """A thermometer that stays while the others fall is named and hides no cold; weather is neither."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -8,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.clock import ReadingsClock
+from monitor.craft.profile import Chemistry
+from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.air import sensor_offsets
 from monitor.judgement.air.grid import past_hours
 from monitor.judgement.air.past_weeks import Memory
@@ -289,6 +292,31 @@ def test_one_that_stays_tells_of_no_thaw_once_the_one_that_fell_is_silent():
     assert "by hand" in scene.act_words(shed(earlier))
 
 
+def test_a_battery_where_only_one_that_stays_is_heard_has_no_room_left_to_state():
+    weak = Battery(
+        chemistry=Chemistry.FLOODED,
+        capacity_ah=18.0,
+        lag_low_h=2.0,
+        lag_high_h=4.0,
+        place=BatteryPlace.ABOARD,
+        space="long-shed",
+        maintained=False,
+        rested_v=12.3,
+        rested_at=NOW - timedelta(days=2),
+        disconnected=True,
+    )
+    craft = [replace(CRAFT[0], battery=weak)]
+    until = NOW + timedelta(hours=6)
+    readings, memory = follower_silent(keel, until), Memory()
+    for at_h in range(-6, 7):
+        judged = judge_yard(YARD, craft, readings, NOW + timedelta(hours=at_h), memory=memory)
+    found = scene.pick(judged, Hazard.BATTERY, "battery", "k1")
+    assert np.isnan(found.margin_k)
+    assert np.isnan(found.facts.chance_freezing)
+    heard = judge_yard(YARD, craft, read(door), NOW)
+    assert scene.pick(heard, Hazard.BATTERY, "battery", "k1").margin_k > 0.0
+
+
 def test_frost_ahead_is_told_even_by_one_that_stays_as_the_only_one_heard():
     colder = lambda hours: keel(hours) - 1.2 * np.clip(hours - BACK_H, 0.0, 12.0)  # noqa: E731
     until = NOW + timedelta(hours=8)
@@ -310,3 +338,85 @@ def test_one_that_was_found_by_a_clock_that_ran_ahead_is_found_again_by_the_righ
     judged = replace_stuck([rows], found, hours, 0)["long-shed"]
     assert [one.sensor for one in found] == ["a"]
     assert judged[0, -1] == pytest.approx(said[1, -1])
+
+
+RACK_YARD = scene.yard_of(
+    scene.RACK, scene.ROW, sensors=(scene.air_sensor(scene.RACK, "rack-post"),)
+)
+
+
+def rack_and_row(one, other, row=keel):
+    found = {}
+    for name, says in (("air-lee-rack", one), ("rack-post", other), ("air-north-row", row)):
+        found |= scene.trace(name, Channel.TEMPERATURE, says, SINCE, NOW)
+    return found
+
+
+def test_two_that_stay_in_one_air_outdoors_are_both_named_and_judged_by_the_row_that_falls():
+    judged = judge_yard(RACK_YARD, [], rack_and_row(frozen(door), frozen(keel)), NOW)
+    assert {each.subject.part for each in stuck(judged)} == {"air-lee-rack", "rack-post"}
+    (air,) = [
+        each for each in judged if each.hazard is Hazard.AIR and each.subject.space == "lee-rack"
+    ]
+    # 0.8 K below the row, as it was beside it until both stayed.
+    assert air.now_c == pytest.approx(float(door(np.float64(BACK_H))), abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "row", "named"),
+    [
+        (door, keel, keel, set()),
+        # One of both falls: it clears the air, and the other is held against it.
+        (frozen(door), keel, keel, {"air-lee-rack"}),
+        # Air that stays everywhere.
+        (
+            lambda hours: 4.0 + 0 * hours,
+            lambda hours: 5.0 + 0 * hours,
+            lambda h: 4.5 + 0 * h,
+            set(),
+        ),
+        # The row alone rises, and nothing is colder than it was.
+        (frozen(door, 90.0), frozen(keel, 90.0), lambda h: 5.0 + np.maximum(h - 90.0, 0.0), set()),
+        # A front that comes to the row an hour earlier.
+        (lambda hours: door(hours - 1.0), lambda hours: keel(hours - 1.0), keel, set()),
+    ],
+)
+def test_an_air_with_one_that_falls_and_air_that_stays_is_not_doubted_as_a_whole(
+    one, other, row, named
+):
+    judged = judge_yard(RACK_YARD, [], rack_and_row(one, other, row), NOW)
+    assert {each.subject.part for each in stuck(judged)} == named
+
+
+@given(table=st.lists(courses, min_size=3, max_size=3).map(np.array))
+def test_a_space_is_never_warmer_for_being_held_against_another_outdoors(table):
+    hours = past_hours()
+    rack = AirRows(scene.RACK, ["a", "b"], table[:2], table[:2], lambda _: 0.01)
+    row = AirRows(scene.ROW, ["c"], table[2:], table[2:], lambda _: 0.01)
+    found = find_stuck([rack, row], hours, 0)
+    judged = replace_stuck([rack, row], found, hours, 0)
+    for rows, said in ((rack, table[:2]), (row, table[2:])):
+        was, now = np.fmin.reduce(fill_gaps(said)), np.fmin.reduce(judged[rows.space.id])
+        told = np.isfinite(was)
+        assert (now[told] <= was[told]).all()
+
+
+def rehung(hours):
+    """Stuck for a day, and then in a corner 3 K warmer than where it hung."""
+    return np.where(
+        hours < 58.0, swinging(hours), np.where(hours < 72.0, 5.0, swinging(hours) + 3.0)
+    )
+
+
+def test_one_that_was_hung_elsewhere_is_believed_after_a_day_and_night_of_following():
+    until = SINCE + timedelta(hours=104)
+    readings = scene.trace(DOOR, Channel.TEMPERATURE, rehung, SINCE, until)
+    keel_says = lambda hours: swinging(hours) + 0.8  # noqa: E731
+    readings |= scene.trace(KEEL, Channel.TEMPERATURE, keel_says, SINCE, until)
+    memory, told = Memory(), {}
+    for at_h in range(56, 104):
+        at = SINCE + timedelta(hours=at_h)
+        told[at_h] = bool(stuck(judge_yard(YARD, [], readings, at, memory=memory)))
+    assert told[70]
+    assert told[90]  # a morning's warmth that comes to both is not enough
+    assert not told[103]
