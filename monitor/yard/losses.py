@@ -2,6 +2,11 @@
 
 An act is called for where what is lost, times the chance of losing it, is more than the act costs.
 Only ratios count, so a loss is stated in evenings of needless work.
+
+Damp has none. A night's water on bare metal costs no part: rust goes by the wet hours of a winter
+(ISO 9223), and the act against it, shutting doors or moving air, takes five minutes. What a single
+night adds cannot be told from nothing, so it is asked for by how long metal gets wet
+(`monitor.judgement.damp`), and not by chance times loss.
 """
 
 from dataclasses import dataclass
