@@ -54,8 +54,8 @@ def known_ice(
     """
     hours = driven[0][0].past.hours
     limit_c = np.array([body.locked_c for _, body in driven])
-    found = _as_followed(hours, by_lag_c[of_body], limit_c, most)
-    weighs = unknown_share[of_body, :, -1].max(axis=1) > _WORTH_FOLLOWING
+    found = _as_followed(hours, by_lag_c[:, 0], of_body, limit_c, most)
+    weighs = (unknown_share[:, :, -1].max(axis=1) > _WORTH_FOLLOWING)[of_body]
     begins = {id(drive): drive.past for (drive, _), one in zip(driven, weighs, strict=True) if one}
     from_h = {key: float(hours[unbroken_from(hours, past.air_c)]) for key, past in begins.items()}
     ice_points_c = np.array([body.ice_point_c for _, body in driven])
@@ -68,8 +68,9 @@ def known_ice(
         lift_k = np.maximum(_WARM_START_C - starts_c, 0.0)[:, None]
         warm_c = by_lag_c[of_body[few]] + unknown_share[of_body[few]] * lift_k
         of_few = [driven[each] for each in few.tolist()]
-        least = follow_past_ice(of_few, warm_c, np.arange(few.size), None, _WARM_START_C)
-        begun_warm = _as_followed(hours, warm_c, limit_c[few], least)
+        own = np.arange(few.size)
+        least = follow_past_ice(of_few, warm_c, own, None, _WARM_START_C)
+        begun_warm = _as_followed(hours, warm_c[:, 0], own, limit_c[few], least)
         for each, one in zip(few.tolist(), begun_warm, strict=True):
             found[each] = one
     for each in np.flatnonzero(weighs).tolist():
@@ -77,12 +78,17 @@ def known_ice(
     return found
 
 
-def _as_followed(hours: Floats, by_lag_c: Floats, limit_c: Floats, ice: IceSoFar) -> list[KnownIce]:
-    """What of bodies is known where they began as they were followed; a row of lags a body."""
-    middle_c, fraction = by_lag_c[:, 0], ice.fraction[:, 0]
-    since_h = since_at_limit(hours, middle_c, np.arange(limit_c.size), limit_c)
+def _as_followed(
+    hours: Floats, middle_c: Floats, of_body: NDArray[np.intp], limit_c: Floats, ice: IceSoFar
+) -> list[KnownIce]:
+    """What of bodies is known where they began as they were followed.
+
+    ``middle_c`` are courses by the middle of a range of lags, of which ``of_body`` says each one's.
+    """
+    fraction = ice.fraction[:, 0]
+    since_h = since_at_limit(hours, middle_c, of_body, limit_c)
     through_h = np.where(fraction >= 1.0, ice.through_h, inf)
-    rows = zip(middle_c[:, -1], fraction, since_h, through_h, ice.iced_last_h, strict=True)
+    rows = zip(middle_c[of_body, -1], fraction, since_h, through_h, ice.iced_last_h, strict=True)
     return [
         KnownIce(-inf, float(now_c), float(share), float(at_h), float(solid_h), last_h)
         for now_c, share, at_h, solid_h, last_h in rows
