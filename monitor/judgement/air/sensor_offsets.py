@@ -23,6 +23,10 @@ _AGAIN_KNOWN = 0.8
 _AGAIN_MOVED_K = 0.5
 _AGAIN_SHARE = 0.5
 _AGAIN_ALIKE = 0.7  # correlation of both
+# Where no air moves it cannot follow. As far from the others as it always was, for half a day, it
+# hides nothing: should it stay when they fall, it is found anew (estimates, no source).
+_BACK_H = 12.0
+_BACK_WITHIN_K = 0.5
 # Hung elsewhere it may be far from where it was beside the others, and then shows for a whole day
 # and night that it follows: as far down as they, and as far up (estimates, no source).
 _HUNG_ELSEWHERE_H = 24.0
@@ -107,7 +111,8 @@ def _parted_at(apart: Floats, before: Floats) -> int:
 def follows_again(own_c: Floats, others_c: Floats, hours: Floats, usual_k: float) -> bool:
     """Whether a thermometer that stayed has moved with the others: for hours and as near to them.
 
-    For a day and a night, where it is further from them than it was: it was hung elsewhere.
+    For a day and a night, where it is further from them than it was: it was hung elsewhere. Or
+    whether it is as far from them as it was, for half a day: what fell beside it was a draught.
 
     Parameters
     ----------
@@ -116,11 +121,12 @@ def follows_again(own_c: Floats, others_c: Floats, hours: Floats, usual_k: float
     usual_k : float
         By how much it was warmer before it stayed.
     """
-    recent = hours >= -_AGAIN_H
-    known = recent & np.isfinite(own_c) & np.isfinite(others_c)
-    if known.sum() < _AGAIN_KNOWN * recent.sum():
+    if _is_back(own_c, others_c, hours, usual_k):
+        return True
+    together = _together(own_c, others_c, hours, _AGAIN_H)
+    if together is None:
         return False
-    own, others = own_c[known], others_c[known]
+    own, others = together
     moved_k, others_moved_k = float(np.ptp(own)), float(np.ptp(others))
     if others_moved_k < _AGAIN_MOVED_K or moved_k < _AGAIN_SHARE * others_moved_k:
         return False
@@ -130,13 +136,32 @@ def follows_again(own_c: Floats, others_c: Floats, hours: Floats, usual_k: float
     return _follows_elsewhere(own_c, others_c, hours)
 
 
-def _follows_elsewhere(own_c: Floats, others_c: Floats, hours: Floats) -> bool:
-    """Whether it has moved with the others for a day and a night, wherever it hangs now."""
-    recent = hours >= -_HUNG_ELSEWHERE_H
+def _is_back(own_c: Floats, others_c: Floats, hours: Floats, usual_k: float) -> bool:
+    """Whether it has been as far from the others as it was, for half a day."""
+    together = _together(own_c, others_c, hours, _BACK_H)
+    if together is None:
+        return False
+    own, others = together
+    return float(np.abs(own - others - usual_k).max()) <= _BACK_WITHIN_K
+
+
+def _together(
+    own_c: Floats, others_c: Floats, hours: Floats, last_h: float
+) -> tuple[Floats, Floats] | None:
+    """What both read in the last hours; None where they were not heard together for most of it."""
+    recent = hours >= -last_h
     known = recent & np.isfinite(own_c) & np.isfinite(others_c)
     if known.sum() < _AGAIN_KNOWN * recent.sum():
+        return None
+    return own_c[known], others_c[known]
+
+
+def _follows_elsewhere(own_c: Floats, others_c: Floats, hours: Floats) -> bool:
+    """Whether it has moved with the others for a day and a night, wherever it hangs now."""
+    together = _together(own_c, others_c, hours, _HUNG_ELSEWHERE_H)
+    if together is None:
         return False
-    own, others = own_c[known], others_c[known]
+    own, others = together
     apart = own - others
     swing_k = float(np.ptp(others))
     steady = float(np.abs(apart - np.median(apart)).max()) <= 2.0 * LEAST_K

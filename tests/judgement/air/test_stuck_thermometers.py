@@ -420,3 +420,33 @@ def test_one_that_was_hung_elsewhere_is_believed_after_a_day_and_night_of_follow
     assert told[70]
     assert told[90]  # a morning's warmth that comes to both is not enough
     assert not told[103]
+
+
+def test_a_corner_whose_air_stays_is_believed_again_half_a_day_after_a_draught_at_the_other():
+    until = SINCE + timedelta(hours=90)
+    still = lambda hours: 4.0 + 0.0 * hours  # noqa: E731
+    draught = lambda hours: np.where((hours > 60.0) & (hours < 62.0), 2.0, 5.0)  # noqa: E731
+    readings = scene.trace(DOOR, Channel.TEMPERATURE, still, SINCE, until)
+    readings |= scene.trace(KEEL, Channel.TEMPERATURE, draught, SINCE, until)
+    memory, told = Memory(), {}
+    for at_h in range(58, 90):
+        at = SINCE + timedelta(hours=at_h)
+        told[at_h] = bool(stuck(judge_yard(YARD, [], readings, at, memory=memory)))
+    assert told[61]
+    assert told[70]
+    assert not told[76]
+
+
+def test_one_that_really_stays_is_found_anew_after_its_air_was_back_for_half_a_day():
+    falls = lambda hours: np.where(  # noqa: E731
+        (hours > 60.0) & (hours < 62.0), 2.0, 5.0 - 1.5 * np.maximum(hours - 80.0, 0.0)
+    )
+    readings = read(lambda hours: 4.0 + 0.0 * hours, falls)
+    memory, judged = Memory(), []
+    for at_h in range(58, 86):
+        at = SINCE + timedelta(hours=at_h)
+        judged = judge_yard(YARD, CRAFT, readings, at, memory=memory)
+    (named,) = stuck(judged)
+    assert named.subject.part == DOOR
+    # 1 K below the keel, which has fallen by 7.5 K.
+    assert shed(judged).now_c == pytest.approx(5.0 - 7.5 - 1.0, abs=0.1)
