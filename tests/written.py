@@ -7,20 +7,23 @@ from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names
 from monitor.wording import SI, Units, Wording
 from monitor.yard.assessment import Assessment
-from monitor.yard.facts import WrittenText
+from monitor.yard.facts import EarlierSentences
 from monitor.yard.space import Yard
 
 
 class Written(TypedDict):
     """What `Assessment` takes of it."""
 
-    facts: WrittenText
+    facts: EarlierSentences
     calls_for_act: bool
 
 
 def written(basis: str = "by hand", act: str = "", **figures: float) -> Written:
     """Facts that read as these sentences, and have these numbers."""
-    return {"facts": WrittenText(basis=basis, act=act, figures=figures), "calls_for_act": bool(act)}
+    return {
+        "facts": EarlierSentences(basis=basis, act=act, figures=figures),
+        "calls_for_act": bool(act),
+    }
 
 
 def basis_said(seen: Assessment, yard: Yard, *craft: StoredCraft, units: Units = SI) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from monitor.craft.circuit import Way
-from monitor.craft.layup import ANTIFREEZE, RUNS, Act, Evidence, LayupEntry, OilLook, Outflow
+from monitor.craft.layup import ANTIFREEZE, RUNS, Act, Evidence, LayupEntry, OilAppearance, Outflow
 from monitor.craft.profile import CircuitProfile, Profile, Shape
 
 
@@ -235,7 +235,7 @@ def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
 
 def _oil_seen(evidence: Evidence) -> Iterator[Deed]:
     if evidence.oil is not None:
-        yield Deed.OIL_CLEAR if evidence.oil is OilLook.CLEAR else Deed.OIL_WET
+        yield Deed.OIL_CLEAR if evidence.oil is OilAppearance.CLEAR else Deed.OIL_WET
 
 
 def _dry_or_wet(evidence: Evidence) -> Iterator[Deed]:

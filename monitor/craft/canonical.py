@@ -130,15 +130,26 @@ def _plain(value: Any) -> Any:  # noqa: ANN401  whatever JSON holds
     if kind is str or kind is bool or value is None:
         return value
     if kind is dict:
-        if not all(type(key) is str and key.isascii() for key in value):
-            raise _OtherwiseWrittenError
-        return {key: _plain(one) for key, one in value.items()}
+        return {_plain_name(key): _plain(one) for key, one in value.items()}
     if kind is list:
         return [_plain(one) for one in value]
-    if kind is float and value.is_integer() and abs(value) < _EXACT:
-        return int(value)  # RFC 8785 writes 6.0 as 6
-    if (kind is int and abs(value) < _EXACT) or (kind is float and 1e-4 <= abs(value) < 1e15):
+    return _plain_number(value)
+
+
+def _plain_name(name: Any) -> str:  # noqa: ANN401  whatever JSON holds
+    if type(name) is str and name.isascii():
+        return name
+    raise _OtherwiseWrittenError
+
+
+def _plain_number(value: Any) -> int | float:  # noqa: ANN401  whatever JSON holds
+    if type(value) is int and abs(value) < _EXACT:
         return value
+    if type(value) is float:
+        if value.is_integer() and abs(value) < _EXACT:
+            return int(value)  # RFC 8785 writes 6.0 as 6
+        if 1e-4 <= abs(value) < 1e15:
+            return value
     raise _OtherwiseWrittenError
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from monitor.craft.acts import acts_that_take, fields_of
 from monitor.craft.canonical import values_of
 from monitor.craft.fields import FIELDS
-from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow
+from monitor.craft.layup import Act, LayupEntry, Liquid, OilAppearance, Outflow
 from monitor.craft.mixture import strongest_of
 from monitor.craft.readings import coldest_credible_c, glycol_read
 from monitor.units import temperature_in_both
@@ -113,11 +113,11 @@ def _of_what_was_seen(entry: LayupEntry) -> Iterator[Complaint]:
     if seen.dry and entry.residual_l:
         yield "residual", "seen dry, and water is left in it", "Correct one of them."
     told_wet = next((one for one in entry.findings if _MILKY.search(one.words)), None)
-    if seen.oil is OilLook.CLEAR and told_wet is not None:
+    if seen.oil is OilAppearance.CLEAR and told_wet is not None:
         yield (
             "oil",
             f"the oil was clear, and a finding says {told_wet.words!r}",
-            f"Enter the oil as {OilLook.MILKY}, or correct the finding.",
+            f"Enter the oil as {OilAppearance.MILKY}, or correct the finding.",
         )
     if seen.witness and seen.witness.casefold().split() == entry.by.casefold().split():
         yield (

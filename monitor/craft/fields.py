@@ -7,7 +7,7 @@ from enum import Enum, StrEnum, auto
 from math import inf
 from typing import TypeVar
 
-from monitor.craft.layup import Act, Cover, FlowOrder, Liquid, OilLook, Outflow, Posture
+from monitor.craft.layup import Act, Cover, FlowOrder, Liquid, OilAppearance, Outflow, Posture
 from monitor.errors import BadValueError
 from monitor.physics.kinds import HIGHEST_MASS_FRACTION
 from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME, Dimension
@@ -398,7 +398,7 @@ FIELDS = (
     Field(
         path="evidence.oil",
         kind=FieldKind.CHOICE,
-        choices=OilLook,
+        choices=OilAppearance,
         label="oil",
         about="how the oil looked that came out",
         question="How did the oil look?",

@@ -3,7 +3,7 @@
 from monitor.craft.act_table import WAY_OF, Verdict, deeds_of, verdict_on
 from monitor.craft.circuit import Drainage
 from monitor.craft.contents import Contents
-from monitor.craft.layup import LayupEntry, Liquid, OilLook, Outflow
+from monitor.craft.layup import LayupEntry, Liquid, OilAppearance, Outflow
 from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import CircuitProfile, Proof
 from monitor.craft.readings import coldest_credible_c, glycol_read, why_unreadable
@@ -34,7 +34,7 @@ def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tupl
         or (reading and not still_water),
         Proof.HOT_ENGINE: evidence.engine_hot is True,
         Proof.ICE_POINT: reading,
-        Proof.CLEAR_OIL: evidence.oil is OilLook.CLEAR,
+        Proof.CLEAR_OIL: evidence.oil is OilAppearance.CLEAR,
         Proof.POSTURE: not stands_wrong(one, contents),
     }
     told_against = {}

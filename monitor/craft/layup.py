@@ -107,7 +107,7 @@ class Outflow(StrEnum):
     CLEAR_WATER = "clear water"  # no colour in it: nothing of what stood in there is left
 
 
-class OilLook(StrEnum):
+class OilAppearance(StrEnum):
     """How the oil looked that came out."""
 
     CLEAR = "clear"
@@ -177,7 +177,7 @@ class Evidence:
     scale: Liquid | None = None  # glycol scale that it was read on
     zeroed_on: date | None = None  # when the refractometer was last set to zero with water
     engine_hot: bool | None = None  # thermostat open
-    oil: OilLook | None = None
+    oil: OilAppearance | None = None
     treated_fuel_seen: bool | None = None  # at the filter or bowl
     used_away: bool | None = None  # outside the yard: run, or afloat
     photos: tuple[str, ...] = ()

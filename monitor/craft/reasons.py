@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum, auto
 
-from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry, OilLook, Outflow
+from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry, OilAppearance, Outflow
 from monitor.craft.mixture import strength_of
 from monitor.wording import Wording, listed
 
@@ -313,7 +313,7 @@ def _plain_facts(reason: Reason, words: Wording) -> dict[str, str]:
     at = entry.at if entry is not None else reason.at
     evidence = entry.evidence if entry is not None else None
     reading = evidence.ice_point_c if evidence is not None else None
-    milky = evidence is not None and evidence.oil is OilLook.MILKY
+    milky = evidence is not None and evidence.oil is OilAppearance.MILKY
     changed = entry is not None and entry.act is Act.OIL_CHANGED
     return {
         "by": words.person(entry.by) if entry is not None else "",

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 
 from monitor.craft.craft_stays import Craft
-from monitor.craft.layup import Act, LayupEntry, OilLook, Outflow
+from monitor.craft.layup import Act, LayupEntry, OilAppearance, Outflow
 from monitor.craft.profile import Profile, composed
 from monitor.craft.reading import entries_on_missing_circuits, type_words
 from monitor.craft.record import CraftRecord
@@ -184,7 +184,7 @@ def _words(value: object) -> str:
 
 
 _BAD_OUTFLOWS = frozenset({Outflow.NONE, Outflow.CLEAR_WATER})
-_BAD_OILS = frozenset({OilLook.MILKY, OilLook.WATER})
+_BAD_OILS = frozenset({OilAppearance.MILKY, OilAppearance.WATER})
 
 
 def says_worse(entry: LayupEntry, other: LayupEntry) -> bool:

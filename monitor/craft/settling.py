@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from enum import Enum, auto
 
 from monitor.craft.act_table import is_mute
-from monitor.craft.layup import Act, FindingKind, LayupEntry, OilLook, Seen
+from monitor.craft.layup import Act, FindingKind, LayupEntry, OilAppearance, Seen
 from monitor.craft.profile import Profile
 from monitor.craft.work_order import earliest_time, latest_time
 
@@ -142,7 +142,7 @@ def _is_shown(entry: LayupEntry, needed: Shown) -> bool:
     return {
         Shown.NOTHING_MORE: True,
         Shown.DRY: evidence.dry is True,
-        Shown.CLEAR_OIL: evidence.oil is OilLook.CLEAR,
+        Shown.CLEAR_OIL: evidence.oil is OilAppearance.CLEAR,
         Shown.READING: evidence.ice_point_c is not None,
         Shown.DRY_OR_READING: evidence.dry is True or evidence.ice_point_c is not None,
     }[needed]

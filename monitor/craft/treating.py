@@ -10,7 +10,7 @@ from monitor.craft.lacks import (
     stands_wrong,
     why_reading_refused,
 )
-from monitor.craft.layup import Act, LayupEntry, OilLook
+from monitor.craft.layup import Act, LayupEntry, OilAppearance
 from monitor.craft.pouring import Touched
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
@@ -161,7 +161,7 @@ def _read_sample(contents: Contents, entry: LayupEntry) -> None:
 
 def _oil(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
     look = entry.evidence.oil
-    if look is OilLook.CLEAR:
+    if look is OilAppearance.CLEAR:
         contents.seen_dry(Reason(because=Because.OIL_CLEAR, entry=entry), entry.at)
     elif look is not None:
         _found_wet(contents, entry, Because.OIL_WET)

@@ -144,11 +144,14 @@ def _visit_of(acts: Sequence[Assessment], now: datetime, job: PlannedAct | None)
         if each.deadline is not None and each.standing in {Standing.EXPOSED, Standing.FREEZING}
     ]
     deadline_h = min(dated, default=inf)
-    if any(each.standing in _HEAT for each in acts):
-        kind = _FIRST
-    elif minutes <= _QUICK_MINUTES and any(each.hazard is not Hazard.SILENCE for each in acts):
-        now_or_dated = dated or any(each.urgency is Urgency.IMMEDIATE for each in acts)
-        kind = _QUICK if now_or_dated else _QUICK_THAT_WAITS
-    else:
-        kind = _DATED if dated else _LATER
+    kind = _kind_of_visit(acts, minutes, is_dated=bool(dated))
     return _Visit(kind, deadline_h - minutes / 60.0, minutes, deadline_h)
+
+
+def _kind_of_visit(acts: Sequence[Assessment], minutes: float, *, is_dated: bool) -> int:
+    if any(each.standing in _HEAT for each in acts):
+        return _FIRST
+    if minutes <= _QUICK_MINUTES and any(each.hazard is not Hazard.SILENCE for each in acts):
+        presses = is_dated or any(each.urgency is Urgency.IMMEDIATE for each in acts)
+        return _QUICK if presses else _QUICK_THAT_WAITS
+    return _DATED if is_dated else _LATER

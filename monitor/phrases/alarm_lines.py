@@ -3,7 +3,7 @@
 from monitor.phrases.causes import cause_title
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent
-from monitor.yard.alarm_facts import Blindness, Change, ChangeFacts, HeadlineFacts, WrittenLine
+from monitor.yard.alarm_facts import Blindness, Change, ChangeFacts, FinishedLine, HeadlineFacts
 
 _BLIND = {
     Blindness.NO_READING: "no fresh reading",
@@ -27,8 +27,8 @@ def headline_text(alarm: Alarm, words: Wording) -> str:
     return _headline_of(alarm.headline, alarm.cause, words)
 
 
-def _headline_of(headline: HeadlineFacts | WrittenLine, cause: str, words: Wording) -> str:
-    if isinstance(headline, WrittenLine):
+def _headline_of(headline: HeadlineFacts | FinishedLine, cause: str, words: Wording) -> str:
+    if isinstance(headline, FinishedLine):
         return words.in_reader_units(headline.text)
     title = cause_title(cause, ahead=headline.ahead, past=headline.past).lower()
     if headline.blind is not None:
@@ -46,7 +46,7 @@ def _headline_of(headline: HeadlineFacts | WrittenLine, cause: str, words: Wordi
 def reason_text(event: AlarmEvent, alarm: Alarm, words: Wording) -> str:
     """Why an alarm changed."""
     why = event.why
-    if isinstance(why, WrittenLine):
+    if isinstance(why, FinishedLine):
         return words.in_reader_units(why.text)
     return _reason_of(why, alarm, words)
 

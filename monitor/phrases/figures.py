@@ -14,11 +14,11 @@ from monitor.yard.damp_facts import DampFacts, WetDayFacts
 from monitor.yard.facts import (
     ChargingFacts,
     DoubtFacts,
+    EarlierSentences,
     Facts,
     SensingFacts,
     SensorBatteryFacts,
     SilenceFacts,
-    WrittenText,
 )
 from monitor.yard.frost_facts import FrostFacts, PastIce, UnreadFrostFacts
 
@@ -37,7 +37,7 @@ def figures_of(seen: Assessment) -> dict[str, float]:
 
 def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
     match facts:
-        case WrittenText():
+        case EarlierSentences():
             return dict(facts.figures)
         case AirFacts():
             return _of_air(facts, low_c)

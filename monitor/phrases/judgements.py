@@ -28,6 +28,7 @@ from monitor.yard.facts import (
     DamageFacts,
     DoubtFacts,
     DropFacts,
+    EarlierSentences,
     Facts,
     ForecastFacts,
     ForeignFacts,
@@ -41,7 +42,6 @@ from monitor.yard.facts import (
     SensingFacts,
     SensorBatteryFacts,
     SilenceFacts,
-    WrittenText,
 )
 from monitor.yard.frost_facts import FrostFacts, Occasion, UnreadFrostFacts
 
@@ -83,7 +83,7 @@ class _Words:
 
 
 _WORDS_OF: Mapping[type, _Words] = {
-    WrittenText: _Words(
+    EarlierSentences: _Words(
         basis=lambda facts, _s, _n, _w: facts.basis,
         act=lambda facts, _s, _n, _w: facts.act,
     ),

@@ -22,7 +22,7 @@ from monitor.yard.assessment import (
     Standing,
     Subject,
 )
-from monitor.yard.facts import WrittenText
+from monitor.yard.facts import EarlierSentences
 from monitor.yard.frost_facts import UnreadFrostFacts
 from monitor.yard.space import Space, Yard
 
@@ -187,5 +187,5 @@ def _unseen_air(space: Space, at: datetime) -> Assessment:
         hazard=Hazard.AIR,
         standing=Standing.NOT_KNOWN,
         at=at,
-        facts=WrittenText(basis="Not judged yet: no reading of this space's air."),
+        facts=EarlierSentences(basis="Not judged yet: no reading of this space's air."),
     )

@@ -18,7 +18,7 @@ from monitor.yard.assessment import (
     WorkTurn,
 )
 from monitor.yard.battery_facts import BatteryFacts
-from monitor.yard.facts import WrittenText
+from monitor.yard.facts import EarlierSentences
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Space
 
@@ -147,7 +147,7 @@ def merge_damp(tasks: dict[_Place, Task]) -> tuple[Task, ...]:
 def _same_act(assessment: Assessment) -> tuple[object, ...]:
     """Key that is equal for judgements which ask for one and the same act."""
     subject, hazard = assessment.subject, assessment.hazard
-    if isinstance(assessment.facts, WrittenText | FrostFacts):
+    if isinstance(assessment.facts, EarlierSentences | FrostFacts):
         return (assessment.facts.act,)  # a craft's circuits share the first steps of its job
     if assessment.standing is Standing.NOT_KNOWN and hazard in {Hazard.FROST, Hazard.AIR}:
         return (assessment.standing, subject.space)  # one thermometer to read

@@ -19,9 +19,9 @@ from monitor.craft.naming import said_of_craft
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.profile import Profile
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
+from monitor.settings.entry_as_typed import written_form
 from monitor.settings.faults import error_at, one_of
 from monitor.settings.layup_form import EntryForm, in_zone
-from monitor.settings.layup_written import written_form
 from monitor.settings.work_rows import CRAFT, MOST_STEPS, SAME_AS, fault_at, rows_of, usable_with
 from monitor.settings.written_times import is_time_alone, parse_past_time
 from monitor.units import STRENGTH

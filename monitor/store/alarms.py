@@ -11,7 +11,7 @@ from monitor.clock import from_ms, to_ms
 from monitor.store.statements import in_batches, put_in_place
 from monitor.store.tables import alarm_events, alarms
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
-from monitor.yard.alarm_facts import ChangeFacts, Headline, HeadlineFacts, Reason, WrittenLine
+from monitor.yard.alarm_facts import ChangeFacts, FinishedLine, Headline, HeadlineFacts, Reason
 from monitor.yard.assessment import Certainty, Severity, Urgency
 
 _OPEN = tuple(state for state in AlarmState if state is not AlarmState.NORMAL)
@@ -231,7 +231,7 @@ _PUT_FACTS = (
 
 def _said_columns(column: str, said: Headline | Reason) -> dict[str, str | None]:
     """Written lines as they are, and facts as JSON beside an empty line."""
-    if isinstance(said, WrittenLine):
+    if isinstance(said, FinishedLine):
         return {column: said.text, f"{column}_facts": None}
     row = _HeadlineRow(said=said) if isinstance(said, HeadlineFacts) else _ReasonRow(said=said)
     return {column: "", f"{column}_facts": row.model_dump_json()}
@@ -239,13 +239,13 @@ def _said_columns(column: str, said: Headline | Reason) -> dict[str, str | None]
 
 def _headline(row: Row[tuple[object, ...]]) -> Headline:
     if row.headline_facts is None:
-        return WrittenLine(text=row.headline)
+        return FinishedLine(text=row.headline)
     return _HeadlineRow.model_validate_json(row.headline_facts).said
 
 
 def _reason(row: Row[tuple[object, ...]]) -> Reason:
     if row.why_facts is None:
-        return WrittenLine(text=row.why)
+        return FinishedLine(text=row.why)
     return _ReasonRow.model_validate_json(row.why_facts).said
 
 

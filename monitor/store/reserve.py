@@ -46,7 +46,7 @@ class Reserve:
         self._lock = threading.Lock()
 
     @property
-    def held(self) -> int | None:
+    def kept_bytes(self) -> int | None:
         """Bytes that are kept now; None where no reserve was ever made."""
         try:
             return self.path.stat().st_size
@@ -56,7 +56,7 @@ class Reserve:
     @property
     def only_for_warnings(self) -> bool:
         """Whether so much was given up that the rest is kept for what warns a person."""
-        held = self.held
+        held = self.kept_bytes
         return held is not None and held <= _FOR_WARNINGS
 
     def give_up(self, *, can_wait: bool) -> bool:
@@ -68,7 +68,7 @@ class Reserve:
             It is asked for what can wait, and so gets nothing of what is kept for warnings.
         """
         with self._lock:
-            held = self.held or 0
+            held = self.kept_bytes or 0
             least = _FOR_WARNINGS if can_wait else 0
             if held <= least:
                 return False
@@ -88,7 +88,7 @@ class Reserve:
     def make(self) -> bool:
         """Make the reserve whole where there is room for it; True if it is whole now."""
         with self._lock:
-            held = self.held or 0
+            held = self.kept_bytes or 0
             if held >= SIZE:
                 return True
             if free_bytes(self.path.parent) < SIZE - held + _SPARE:

@@ -275,7 +275,7 @@ class Store:
     def _leave_room_for_warnings(self) -> None:
         """Take from the reserve what may wait, before the store's own last room is used for it."""
         kept = self.reserve
-        if kept is None or kept.held is None:
+        if kept is None or kept.kept_bytes is None:
             return
         gone = kept.only_for_warnings or (
             _room_is_gone(self._path) and not kept.give_up(can_wait=True)

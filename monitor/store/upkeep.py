@@ -48,7 +48,7 @@ def condition_of(store: Store, now: datetime, *, check: bool = True) -> StoreCon
     return StoreCondition(
         free_bytes=free,
         shrinks_bytes_a_day=math.nan if shrinks is None else shrinks,
-        reserve_bytes=kept.held,
+        reserve_bytes=kept.kept_bytes,
         reserve_whole_bytes=reserve.SIZE,
         damage=damage,
     )
@@ -112,7 +112,7 @@ class StoreUpkeep:
         if path is None or kept is None:
             return
         kept.make()
-        self._held = kept.held
+        self._held = kept.kept_bytes
         self._free = reserve.free_bytes(path.parent)
         self._lower_pace(self._free)
 

@@ -16,7 +16,7 @@ class Blindness(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenLine:
+class FinishedLine:
     """A finished line: what a person said, or what an earlier program wrote."""
 
     form: Literal["text"] = "text"
@@ -43,7 +43,7 @@ class HeadlineFacts:
     ice_point_c: float | None = None
 
 
-Headline = HeadlineFacts | WrittenLine
+Headline = HeadlineFacts | FinishedLine
 
 
 class Change(StrEnum):
@@ -80,4 +80,4 @@ class ChangeFacts:
     said: str = ""  # by the person who did it; of a suppressed one, what forbids it
 
 
-Reason = ChangeFacts | WrittenLine
+Reason = ChangeFacts | FinishedLine

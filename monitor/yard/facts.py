@@ -18,7 +18,7 @@ from monitor.yard.space import Mount
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenText:
+class EarlierSentences:
     """Finished sentences, as seasons before this one stored them; read, and no longer written."""
 
     form: Literal["text"] = "text"
@@ -231,7 +231,7 @@ class ChargingFacts:
 
 
 Facts = (
-    WrittenText
+    EarlierSentences
     | AirFacts
     | FrostFacts
     | UnreadFrostFacts
@@ -260,7 +260,7 @@ Facts = (
 
 def past_ice_of(facts: Facts) -> PastIce:
     """Ice that a circuit had been through when it was judged, whatever form the facts have."""
-    if isinstance(facts, FrostFacts | UnreadFrostFacts | WrittenText):
+    if isinstance(facts, FrostFacts | UnreadFrostFacts | EarlierSentences):
         return facts.past_ice
     return NO_ICE
 
@@ -269,4 +269,4 @@ def battery_memory_of(facts: Facts) -> BatteryMemory:
     """What was remembered of a battery when it was judged, whatever form the facts have."""
     if isinstance(facts, BatteryFacts):
         return facts.memory
-    return facts.battery if isinstance(facts, WrittenText) else NOTHING_BEFORE
+    return facts.battery if isinstance(facts, EarlierSentences) else NOTHING_BEFORE

@@ -18,7 +18,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.duty import Duty
-from monitor.yard.facts import WrittenText
+from monitor.yard.facts import EarlierSentences
 from monitor.yard.frost_facts import PastIce
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role, Space, SpaceKind
@@ -46,7 +46,7 @@ def judgement(hazard, standing, space, craft_id="", part="", **more):
 
 
 def iced(**times):
-    facts = WrittenText(basis="As judged.", act="As asked.", past_ice=PastIce(**times))
+    facts = EarlierSentences(basis="As judged.", act="As asked.", past_ice=PastIce(**times))
     return {"facts": facts}
 
 

@@ -15,7 +15,7 @@ from monitor.commands.opening import Opened, read_craft_in_care
 from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
-from monitor.yard.alarm_facts import WrittenLine
+from monitor.yard.alarm_facts import FinishedLine
 from monitor.yard.assessment import Standing
 from tests.alarms.scene import frost
 from tests.commands.yard_files import copied_yard, fill, laidup
@@ -68,9 +68,9 @@ def test_what_waits_for_a_person_leads_and_what_is_suppressed_is_only_counted(ya
     store = Store(settings.store_url, settings.yard.id)
     with store.transaction() as tx:
         one, two, three = tx.alarms.open_alarms()[:3]
-        past = replace(one, headline=WrittenLine(text="Past"), deadline=now - timedelta(hours=9))
-        ahead = replace(two, headline=WrittenLine(text="Ahead"), deadline=now + timedelta(hours=5))
-        held = replace(three, headline=WrittenLine(text="Held"), state=AlarmState.SUPPRESSED)
+        past = replace(one, headline=FinishedLine(text="Past"), deadline=now - timedelta(hours=9))
+        ahead = replace(two, headline=FinishedLine(text="Ahead"), deadline=now + timedelta(hours=5))
+        held = replace(three, headline=FinishedLine(text="Held"), state=AlarmState.SUPPRESSED)
         tx.alarms.put([past, ahead, held])
     store.close()
     text = said(capsys, "list", "--config", yard)

@@ -8,7 +8,7 @@ from monitor.phrases.names import Names
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
-from monitor.yard.alarm_facts import WrittenLine
+from monitor.yard.alarm_facts import FinishedLine
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.forecast import ForecastAsking
@@ -89,7 +89,7 @@ def test_of_hundreds_of_alarms_the_most_pressing_come_before_the_sensors(store):
     first = next(a for a in yard_of.alarms() if a.state is AlarmState.UNACKNOWLEDGED)
     many = [replace(first, id=f"s{n}", state=AlarmState.SUPPRESSED) for n in range(200)]
     many += [
-        replace(first, id=f"u{n}", headline=WrittenLine(text="Later"), deadline=None)
+        replace(first, id=f"u{n}", headline=FinishedLine(text="Later"), deadline=None)
         for n in range(30)
     ]
     with store.transaction() as tx:

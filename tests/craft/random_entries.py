@@ -20,7 +20,7 @@ from monitor.craft.layup import (
     FlowOrder,
     LayupEntry,
     Liquid,
-    OilLook,
+    OilAppearance,
     Outflow,
     Posture,
     Product,
@@ -140,7 +140,7 @@ def _evidence(draw: _Draw) -> Evidence:
         if draw.chance(0.3)
         else None,
         engine_hot=draw.maybe((True, False)),
-        oil=OilLook(oil) if oil else None,
+        oil=OilAppearance(oil) if oil else None,
         treated_fuel_seen=draw.maybe((True, False)),
         photos=draw.some(("IMG 1.jpg", "bench/2.png"), 2),
         witness=draw.one(("", "Tom Varga")),

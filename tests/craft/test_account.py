@@ -13,7 +13,7 @@ from monitor.craft.layup import (
     Act,
     LayupEntry,
     Liquid,
-    OilLook,
+    OilAppearance,
     Outflow,
     Posture,
     Product,
@@ -89,7 +89,7 @@ def test_a_thermostat_block_counts_hot_or_filled_by_hand_or_probed_dry():
 @pytest.mark.parametrize("act", ["run-on-water", "flushed", "fuel-run-through"])
 def test_a_run_on_water_voids_raw_circuits_and_leaves_oil(act):
     done = work("antifreeze-poured", 0, *TWO_STROKE, **{**POUR, "quantity_l": 6.0})
-    oil = work("oil-changed", 1, "pump-housing", oil=OilLook.CLEAR)
+    oil = work("oil-changed", 1, "pump-housing", oil=OilAppearance.CLEAR)
     found = held(record(done, oil, work(act, 24)))
     assert {found[name].state for name in TWO_STROKE} == {LayupState.VOID}
     assert found["pump-housing"].state is LayupState.PROVEN
@@ -132,10 +132,10 @@ def test_an_outboard_is_dry_only_upright_and_a_hub_fills_when_tilted():
 
 def test_clear_oil_proves_a_housing_and_milky_oil_is_water():
     box = {"circuit": "pump-housing"}
-    clear = work("oil-changed", 0, "pump-housing", oil=OilLook.CLEAR)
-    milky = work("oil-changed", 0, "pump-housing", oil=OilLook.MILKY)
+    clear = work("oil-changed", 0, "pump-housing", oil=OilAppearance.CLEAR)
+    milky = work("oil-changed", 0, "pump-housing", oil=OilAppearance.MILKY)
     silent = work("oil-changed", 0, "pump-housing")
-    looked_again = work("inspected", 24, "pump-housing", oil=OilLook.CLEAR)
+    looked_again = work("inspected", 24, "pump-housing", oil=OilAppearance.CLEAR)
     assert state(clear, **box) is LayupState.PROVEN
     assert state(milky, **box) is LayupState.UNPROVEN
     assert state(silent, **box) is LayupState.UNPROVEN
@@ -285,7 +285,7 @@ def entries(draw, acts=tuple(Act)):
         outflow=draw(st.sampled_from(Outflow)),
         ice_point_c=draw(st.none() | st.floats(-40, -0.5)),
         dry=draw(st.none() | st.booleans()),
-        oil=draw(st.none() | st.sampled_from(OilLook)),
+        oil=draw(st.none() | st.sampled_from(OilAppearance)),
         posture=draw(st.none() | st.sampled_from(Posture)),
         engine_hot=draw(st.none() | st.booleans()),
     )
@@ -297,7 +297,7 @@ def good_work(draw):
     circuit = draw(st.sampled_from(CIRCUITS))
     hours = draw(st.integers(0, 200))
     if circuit == "pump-housing":
-        return work("oil-changed", hours, circuit, oil=OilLook.CLEAR)
+        return work("oil-changed", hours, circuit, oil=OilAppearance.CLEAR)
     liquid = draw(st.sampled_from([Liquid.PROPYLENE, Liquid.ETHYLENE]))
     product = Product(name="jug", liquid=liquid, strength=draw(strengths))
     if draw(st.booleans()):

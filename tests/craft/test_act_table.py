@@ -14,7 +14,7 @@ from monitor.craft.act_table import (
     circuits_within_reach,
     verdict_on,
 )
-from monitor.craft.layup import Act, OilLook, Outflow
+from monitor.craft.layup import Act, OilAppearance, Outflow
 from monitor.craft.profile import CircuitKind, Shape, careful_shape
 from monitor.craft.protection import LayupState
 from tests.craft.scene import NOON, ROOT, STRONG, held, library, record, work
@@ -62,13 +62,13 @@ def test_the_contributors_guide_prints_the_table_as_it_is():
 @pytest.mark.parametrize("circuit", [one.circuit.id for one in library()[V8].circuits])
 def test_clear_engine_oil_proves_no_circuit_but_the_housing_that_it_came_from(circuit):
     every = library()[V8].circuit_ids
-    changed = work("oil-changed", 0, *every, oil=OilLook.CLEAR)
+    changed = work("oil-changed", 0, *every, oil=OilAppearance.CLEAR)
     proven = state(changed, circuit=circuit, profile=V8) is LayupState.PROVEN
     assert proven == (circuit == "drive-lube")
 
 
 def test_clear_oil_on_the_block_alone_leaves_everything_as_it_was():
-    changed = work("oil-changed", 0, "block", oil=OilLook.CLEAR)
+    changed = work("oil-changed", 0, "block", oil=OilAppearance.CLEAR)
     assert held(record(changed, profile=V8)) == held(record(profile=V8))
 
 
@@ -135,7 +135,7 @@ EVERYTHING_SEEN = {
     "quantity_l": 4.0,
     "outflow": Outflow.FULL_COLOUR,
     "dry": True,
-    "oil": OilLook.CLEAR,
+    "oil": OilAppearance.CLEAR,
     "engine_hot": True,
 }
 

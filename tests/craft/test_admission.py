@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from monitor.craft.admission import claims_beyond_reach, faults
-from monitor.craft.layup import LayupEntry, OilLook, Product, Seen
+from monitor.craft.layup import LayupEntry, OilAppearance, Product, Seen
 from tests.craft.scene import ARRIVED, FLOZ, NOON, PINK, record, work
 
 
@@ -116,7 +116,7 @@ def test_a_time_without_a_zone_names_no_moment():
 
 
 def test_an_act_on_a_circuit_that_it_says_nothing_of_is_refused_with_the_kind_named():
-    oil = work("oil-changed", 0, "block", "drive-lube", oil=OilLook.CLEAR)
+    oil = work("oil-changed", 0, "block", "drive-lube", oil=OilAppearance.CLEAR)
     one = record(oil, profile="sterndrive-raw-water")
     [told] = [str(each) for each in claims_beyond_reach(oil, one, "layup add", "")]
     assert "block and heads (block), which is a water passage" in told

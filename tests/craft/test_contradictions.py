@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from monitor.craft.admission import faults
-from monitor.craft.layup import Liquid, OilLook, Outflow, Product, Seen
+from monitor.craft.layup import Liquid, OilAppearance, Outflow, Product, Seen
 from tests.craft.scene import EVE, NOON, STRONG, record, work
 
 
@@ -51,7 +51,7 @@ POUR = {"product": STRONG, "quantity_l": 0.4}
                 "oil-changed",
                 0,
                 "pump-housing",
-                oil=OilLook.CLEAR,
+                oil=OilAppearance.CLEAR,
                 findings=(Seen(id="f", part="pump-housing", words="Milky at the bottom"),),
             ),
             "a finding says 'Milky at the bottom'",
@@ -82,7 +82,7 @@ def test_new_work_that_cannot_be_so_is_refused_and_old_work_is_left(entry, words
             "oil-changed",
             0,
             "pump-housing",
-            oil=OilLook.CLEAR,
+            oil=OilAppearance.CLEAR,
             findings=(Seen(id="f", part="bilge", words="water in the bilge"),),
         ),
         work("withdrawn", id="w", replaces="x"),

@@ -8,7 +8,7 @@ import pytest
 from monitor.craft.admission import faults
 from monitor.craft.battery_record import battery
 from monitor.craft.craft_stays import Interval, intervals_in_yard
-from monitor.craft.layup import WITH_OWNER, OilLook
+from monitor.craft.layup import WITH_OWNER, OilAppearance
 from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
 from monitor.craft.stored import BatteryPlace
@@ -28,7 +28,7 @@ from tests.craft.scene import (
 DONE = work(
     "antifreeze-run-through", 0, *TWO_STROKE, ice_point_c=-30.0, product=STRONG, quantity_l=9.0
 )
-OIL = work("oil-changed", 0, "pump-housing", oil=OilLook.CLEAR)
+OIL = work("oil-changed", 0, "pump-housing", oil=OilAppearance.CLEAR)
 OUT = work("taken-out", 24)
 
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.craft.label_figures import LabelFigures, gather_label
-from monitor.craft.layup import OilLook, Outflow
+from monitor.craft.layup import OilAppearance, Outflow
 from monitor.craft.protection import LayupState
 from monitor.wording import Units, Wording
 from tests.craft.scene import (
@@ -36,7 +36,7 @@ def laid_up(*further):
         "antifreeze-run-through", 0, *TWO_STROKE, product=replace(STRONG, lot="P26-117"),
         quantity_l=8.0, outflow=Outflow.FULL_COLOUR, engine_hot=True, ice_point_c=-30.0,
     )  # fmt: skip
-    oil = work("oil-changed", 1, "pump-housing", oil=OilLook.CLEAR)
+    oil = work("oil-changed", 1, "pump-housing", oil=OilAppearance.CLEAR)
     return record(done, oil, *further)
 
 

@@ -24,7 +24,7 @@ from monitor.craft.layup import (
     Act,
     LayupEntry,
     Liquid,
-    OilLook,
+    OilAppearance,
     Outflow,
     Posture,
     Product,
@@ -116,7 +116,7 @@ def works(
         dry=draw(st.sampled_from([True, True, None, False]))
         if act in {Act.DRAINED, Act.BLOWN_OUT, Act.INSPECTED}
         else None,
-        oil=draw(st.sampled_from([*[OilLook.CLEAR] * 3, None, *OilLook]))
+        oil=draw(st.sampled_from([*[OilAppearance.CLEAR] * 3, None, *OilAppearance]))
         if act in {Act.OIL_CHANGED, Act.INSPECTED}
         else None,
         posture=draw(st.none() | st.sampled_from(Posture)),
@@ -197,7 +197,7 @@ def speaks_for_it(entry: LayupEntry, what: str) -> bool:
     if what == "used_away":
         return evidence.used_away is False
     if what == "oil":
-        return evidence.oil is OilLook.CLEAR
+        return evidence.oil is OilAppearance.CLEAR
     if what == "residual_l":
         return entry.residual_l is not None and entry.residual_l <= LEAST_LEFT_L
     if what == "outflow":
@@ -483,7 +483,7 @@ def test_adding_a_doubt_never_raises_what_is_held(drawn, data):
             [
                 {"act": Act.DRAINED, "dry": False},
                 {"act": Act.INSPECTED, "dry": False},
-                {"act": Act.INSPECTED, "oil": OilLook.MILKY},
+                {"act": Act.INSPECTED, "oil": OilAppearance.MILKY},
                 {"act": Act.ANTIFREEZE_POURED, "outflow": Outflow.NONE},
                 {"act": Act.FLUSHED},
                 {"act": Act.FLUSHED, "outflow": Outflow.NONE},

@@ -10,10 +10,10 @@ from monitor.craft.admission import faults
 from monitor.craft.canonical import entry_json, entry_of
 from monitor.craft.fields import BY_PATH
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import Act, FindingKind, OilLook, Seen
+from monitor.craft.layup import Act, FindingKind, OilAppearance, Seen
 from monitor.craft.protection import Confidence
 from monitor.craft.settling import TABLE, can_settle
-from monitor.settings.layup_written import typed_value
+from monitor.settings.entry_as_typed import typed_value
 from tests.craft.scene import NOON, STRONG, held, library, record, work
 from tests.craft.test_less_never_more import FEW, LATER, assert_no_better
 
@@ -82,8 +82,8 @@ def test_each_kind_is_settled_by_what_can_put_it_right(kind, act, circuits, said
 
 def test_water_in_oil_is_settled_by_fresh_oil_that_came_clear():
     milky = Seen(id="odd", part="gearcase", words="milky", kind=FindingKind.WATER)
-    look = work("oil-changed", 0, "gearcase", oil=OilLook.MILKY, findings=(milky,))
-    for oil, settles in ((OilLook.CLEAR, True), (OilLook.MILKY, False), (None, False)):
+    look = work("oil-changed", 0, "gearcase", oil=OilAppearance.MILKY, findings=(milky,))
+    for oil, settles in ((OilAppearance.CLEAR, True), (OilAppearance.MILKY, False), (None, False)):
         after = work("oil-changed", 24, "gearcase", oil=oil, settles=("odd",))
         assert is_open(look, after, profile="outboard") is not settles
 
@@ -101,7 +101,14 @@ def test_a_cover_is_renewed_by_a_cover():
     assert is_open(torn, work("bilge-dried", 24, settles=("odd",)))
 
 
-EVIDENCE = [{}, DRY, READ, {"oil": OilLook.CLEAR}, {"dry": False}, {"oil": OilLook.MILKY}]
+EVIDENCE = [
+    {},
+    DRY,
+    READ,
+    {"oil": OilAppearance.CLEAR},
+    {"dry": False},
+    {"oil": OilAppearance.MILKY},
+]
 
 
 @FEW

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.craft.layup import Liquid, OilLook, Outflow
+from monitor.craft.layup import Liquid, OilAppearance, Outflow
 from monitor.craft.protection import LayupState
 from monitor.craft.sittings import in_order_of_work
 from monitor.craft.work_order import undoes_work
@@ -73,8 +73,8 @@ def test_a_correction_puts_no_work_behind_what_was_told_after_it():
 @pytest.mark.parametrize(
     ("act", "circuit", "good", "doubt"),
     [
-        ("oil-changed", "pump-housing", {"oil": OilLook.CLEAR}, {"oil": OilLook.MILKY}),
-        ("inspected", "pump-housing", {"oil": OilLook.CLEAR}, {"oil": OilLook.WATER}),
+        ("oil-changed", "pump-housing", {"oil": OilAppearance.CLEAR}, {"oil": OilAppearance.MILKY}),
+        ("inspected", "pump-housing", {"oil": OilAppearance.CLEAR}, {"oil": OilAppearance.WATER}),
         ("drained", "hoses", {"dry": True}, {"dry": False}),
     ],
 )

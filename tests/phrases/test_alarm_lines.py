@@ -12,8 +12,8 @@ from monitor.yard.alarm_facts import (
     Blindness,
     Change,
     ChangeFacts,
+    FinishedLine,
     HeadlineFacts,
-    WrittenLine,
 )
 from monitor.yard.assessment import Certainty, Severity, Urgency
 
@@ -93,6 +93,6 @@ def test_every_change_has_its_words(change):
 
 
 def test_a_line_of_an_earlier_program_is_read_as_it_was_written():
-    assert line(WrittenLine(text="Teal: frost ahead, low ⟦-5.0 Cel⟧"), FAHRENHEIT) == (
+    assert line(FinishedLine(text="Teal: frost ahead, low ⟦-5.0 Cel⟧"), FAHRENHEIT) == (
         "Teal: frost ahead, low 23.0 °F"
     )

@@ -21,7 +21,7 @@ from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.store.readings import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
-from monitor.yard.alarm_facts import WrittenLine
+from monitor.yard.alarm_facts import FinishedLine
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -50,7 +50,7 @@ _SPACES = (
 )
 _LABELS = {"t": Channel.TEMPERATURE, "rh": Channel.HUMIDITY}
 
-SEEN = WrittenLine(text="seen")
+SEEN = FinishedLine(text="seen")
 
 
 def at(hour: int, minute: int = 0, day: int = 14) -> datetime:
@@ -473,7 +473,7 @@ def alarms() -> list[Alarm]:
             urgency=Urgency.EXPECTED,
             severity=Severity.SEVERE,
             certainty=Certainty.LIKELY,
-            headline=WrittenLine(text="Osprey: galley fittings freeze from 18:15"),
+            headline=FinishedLine(text="Osprey: galley fittings freeze from 18:15"),
             deadline=at(18, 15),
         ),
         Alarm(
@@ -489,7 +489,7 @@ def alarms() -> list[Alarm]:
             urgency=Urgency.IMMEDIATE,
             severity=Severity.MODERATE,
             certainty=Certainty.UNKNOWN,
-            headline=WrittenLine(text="North Row: the sensor is silent since 13:40"),
+            headline=FinishedLine(text="North Row: the sensor is silent since 13:40"),
         ),
         Alarm(
             id="a-battery",
@@ -504,7 +504,7 @@ def alarms() -> list[Alarm]:
             urgency=Urgency.EXPECTED,
             severity=Severity.MODERATE,
             certainty=Certainty.OBSERVED,
-            headline=WrittenLine(text="Sora: maintainer without mains"),
+            headline=FinishedLine(text="Sora: maintainer without mains"),
             cleared_at=at(11, 0, 10),
         ),
     ]
@@ -521,7 +521,7 @@ def alarm_events() -> list[AlarmEvent]:
             before=normal,
             after=raised,
             by="laidup",
-            why=WrittenLine(text="no reading for 30 min"),
+            why=FinishedLine(text="no reading for 30 min"),
         ),
         AlarmEvent(
             alarm="a-silence",
@@ -537,7 +537,7 @@ def alarm_events() -> list[AlarmEvent]:
             before=normal,
             after=raised,
             by="laidup",
-            why=WrittenLine(text="no mains"),
+            why=FinishedLine(text="no mains"),
         ),
         AlarmEvent(
             alarm="a-battery",
@@ -553,7 +553,7 @@ def alarm_events() -> list[AlarmEvent]:
             before=taken,
             after=normal,
             by="laidup",
-            why=WrittenLine(text="mains is back"),
+            why=FinishedLine(text="mains is back"),
         ),
     ]
 

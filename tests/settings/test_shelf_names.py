@@ -4,7 +4,7 @@ import pytest
 
 from monitor.craft.layup import Liquid
 from monitor.craft.plan.shelf import ShelfProduct
-from monitor.settings.layup_written import from_shelf
+from monitor.settings.entry_as_typed import from_shelf
 
 PINK = ShelfProduct(id="pink-50", name="Pink 50 %", liquid=Liquid.PROPYLENE, strength=0.5)
 WEAK = ShelfProduct(id="pink-30", name="Pink 30 %", liquid=Liquid.PROPYLENE, strength=0.3)

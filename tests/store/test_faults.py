@@ -110,23 +110,23 @@ def test_readers_of_the_page_take_no_connection_of_the_watch(store):
 def test_a_full_disk_makes_the_reserve_give_way_piece_by_piece(kept):
     assert kept.reserve.make()
     let_it_grow_no_more(kept)
-    before = kept.reserve.held
+    before = kept.reserve.kept_bytes
     with pytest.raises(StoreFullError):
         keep_aside(kept)
-    assert 0 < kept.reserve.held < before == SIZE
+    assert 0 < kept.reserve.kept_bytes < before == SIZE
 
 
 def test_what_can_wait_leaves_half_of_the_reserve_to_what_warns(kept):
     assert kept.reserve.make()
     while kept.reserve.give_up(can_wait=True):
         pass
-    assert kept.reserve.held == SIZE // 2
+    assert kept.reserve.kept_bytes == SIZE // 2
     with pytest.raises(StoreFullError, match="kept for alarms"):
         keep_aside(kept, can_wait=True)
     keep_aside(kept)
     while kept.reserve.give_up(can_wait=False):
         pass
-    assert kept.reserve.held == 0
+    assert kept.reserve.kept_bytes == 0
     assert kept.reserve.make(), "there is room again"
     keep_aside(kept, can_wait=True)
 
@@ -137,7 +137,7 @@ def test_the_reserve_takes_room_and_not_only_a_length(kept):
 
 
 def test_a_store_without_a_reserve_takes_what_it_has_room_for(kept):
-    assert kept.reserve.held is None
+    assert kept.reserve.kept_bytes is None
     keep_aside(kept, can_wait=True)
 
 

@@ -17,7 +17,7 @@ from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
 from monitor.store.store import REVISION, Store, revision
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
-from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts, WrittenLine
+from monitor.yard.alarm_facts import Change, ChangeFacts, FinishedLine, HeadlineFacts
 from monitor.yard.assessment import (
     NOT_KEPT,
     Assessment,
@@ -355,13 +355,13 @@ def test_only_a_change_of_standing_is_kept_for_good(store):
 DRAINED = HeadlineFacts(
     subject="Teal, hoses", deadline=NOW + timedelta(hours=6), low_c=-3.125, ice_point_c=-inf
 )
-WRITTEN = WrittenLine(text="Hoses freeze about 22:40")
+WRITTEN = FinishedLine(text="Hoses freeze about 22:40")
 
 
 @pytest.mark.parametrize(
     ("headline", "why"),
     [
-        (WRITTEN, WrittenLine(text="the coming low passes what it can stand")),
+        (WRITTEN, FinishedLine(text="the coming low passes what it can stand")),
         (DRAINED, ChangeFacts(change=Change.RAISED, headline=DRAINED)),
         (DRAINED, ChangeFacts(change=Change.SHELVED, until=NOW, said="being worked on")),
         (DRAINED, ChangeFacts(change=Change.WORSE, before=Severity.MINOR, now=Severity.SEVERE)),

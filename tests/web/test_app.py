@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
 from monitor.web.app import create_app
-from monitor.yard.alarm_facts import WrittenLine
+from monitor.yard.alarm_facts import FinishedLine
 from monitor.yard.assessment import Hazard
 from tests.reports import kettlemoss as yard_of
 from tests.written import written
@@ -123,7 +123,7 @@ def test_hostile_names_are_shown_as_text(store):
         spaces=tuple(replace(space, name=HOSTILE) for space in yard.spaces),
     )
     judged = [replace(a, **written(HOSTILE, HOSTILE)) for a in yard_of.assessments()]
-    alarms = [replace(alarm, headline=WrittenLine(text=HOSTILE)) for alarm in yard_of.alarms()]
+    alarms = [replace(alarm, headline=FinishedLine(text=HOSTILE)) for alarm in yard_of.alarms()]
     with store.transaction() as tx:
         tx.assessments.replace_judgements(judged)
         tx.alarms.put(alarms)

@@ -10,7 +10,7 @@ from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
-from monitor.yard.alarm_facts import Change, ChangeFacts, Reason, WrittenLine
+from monitor.yard.alarm_facts import Change, ChangeFacts, FinishedLine, Reason
 from monitor.yard.watch import Watch, WatchKey
 
 LONGEST_SHELF = timedelta(days=7)
@@ -117,7 +117,7 @@ class AlarmActs:
             alarm = _get_alarm(tx, alarm_id)
             if alarm.state in {AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE}:
                 raise ActError(f"an alarm that is {alarm.state} cannot be taken out of service")
-            reason = WrittenLine(text=_needed(why, "a reason"))
+            reason = FinishedLine(text=_needed(why, "a reason"))
             watch = replace(_watch(tx, alarm), until=None)
             state = AlarmState.OUT_OF_SERVICE
             return _change(tx, alarm, watch, state, by, reason, self._clock.now())
@@ -142,7 +142,7 @@ class AlarmActs:
             gone = watch.false_since is not None
             after = AlarmState.NORMAL if gone else AlarmState.UNACKNOWLEDGED
             return _change(
-                tx, alarm, watch, after, by, WrittenLine(text=why or what), self._clock.now()
+                tx, alarm, watch, after, by, FinishedLine(text=why or what), self._clock.now()
             )
 
 
@@ -152,7 +152,7 @@ def acknowledge_within(tx: Transaction, alarm: Alarm, by: str, why: str, now: da
     if after is None:
         raise ActError(f"an alarm that is {alarm.state} asks for no acknowledgement")
     watch = replace(_watch(tx, alarm), answered_at=now, answered_severity=alarm.severity)
-    return _change(tx, alarm, watch, after, by, WrittenLine(text=why or "acknowledged"), now)
+    return _change(tx, alarm, watch, after, by, FinishedLine(text=why or "acknowledged"), now)
 
 
 def acknowledge_thread_within(

@@ -19,7 +19,7 @@ from monitor.commands.parsers.layup_entry import NOT_FLAGS
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.craft.naming import said_of_craft
 from monitor.errors import RecordError, fault_from
-from monitor.settings.layup_written import written_form
+from monitor.settings.entry_as_typed import written_form
 from monitor.yard.people import names_by_id
 
 

@@ -28,9 +28,9 @@ from monitor.craft.layup import Act, LayupEntry, Liquid
 from monitor.craft.links import first_entered_at
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
+from monitor.settings.entry_as_typed import start_of_day, typed_value
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import circuits_meant, strength_by_mass
-from monitor.settings.layup_written import start_of_day, typed_value
 from monitor.settings.written_times import is_day_alone
 from monitor.store.entering import enter
 from monitor.yard.people import names_by_id

@@ -54,21 +54,26 @@ def show_plans(
     show = _show_steps if arguments.craft else _show_first_step
     for record, plan in to_do:
         show(record, plan, words)
-    done = [_title(record) for record, plan in found if not plan.steps]
-    if done:
-        print_text(f"\nNothing missing by the record: {', '.join(done)}.")
-    if to_do and not arguments.craft:
+    _print_named("Nothing missing by the record", (one for one, plan in found if not plan.steps))
+    if arguments.craft:
+        gone = (one for one in records if not one.in_yard_at(at))
+        _print_named("Not in the yard, and so without a plan", gone)
+    elif to_do:
         print_text(
             "\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take."
         )
-    gone = [_title(one) for one in records if not one.in_yard_at(at)]
-    if gone and arguments.craft:
-        print_text(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
     _print_cautions((step for _, plan in found for step in plan.steps), words)
 
 
 def _title(record: CraftRecord) -> str:
     return f"{record.craft.id} {record.craft.name}"
+
+
+def _print_named(heading: str, records: Iterable[CraftRecord]) -> None:
+    """Some craft in a line; nothing where there is none."""
+    named = ", ".join(map(_title, records))
+    if named:
+        print_text(f"\n{heading}: {named}.")
 
 
 def _show_first_step(record: CraftRecord, plan: JobPlan, words: Wording) -> None:

@@ -25,8 +25,8 @@ from monitor.craft.layup import ANTIFREEZE, Act, FindingKind, Liquid, Posture
 from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import standing_entries
 from monitor.errors import ConfigurationError, Fault
+from monitor.settings.entry_as_typed import from_shelf, written_form
 from monitor.settings.layup_form import EntryForm
-from monitor.settings.layup_written import from_shelf, written_form
 from monitor.settings.written_times import lasting_time
 
 # Takes the answers so far, by column, so that none is lost with the program.
@@ -344,11 +344,8 @@ def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | No
     needed = "circuits" in ACTS[act].needs
     if len(offered) == 1:
         return list(offered) if _is_meant(act, named[offered[0]], bench, needed=needed) else None
-    for number, (name, words) in enumerate(named.items(), start=1):
-        bench.say(f"  {number}: {name} ({words})")
     engines = record.profile.engine_names
-    if engines:
-        bench.say(f"  {' or '.join(engines)}: all of that engine")
+    _list_circuits(named, engines, bench)
     none = "" if needed else f", or Enter for {_words_for_none(act, record)}"
     together = {"all": list(offered)} | {
         one: [name for name in offered if name.startswith(f"{one}-")] for one in engines
@@ -364,6 +361,13 @@ def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | No
             bench.say("  Protection belongs to a circuit: name at least one.")
             continue
         return chosen or None
+
+
+def _list_circuits(named: Mapping[str, str], engines: Sequence[str], bench: Bench) -> None:
+    for number, (name, words) in enumerate(named.items(), start=1):
+        bench.say(f"  {number}: {name} ({words})")
+    if engines:
+        bench.say(f"  {' or '.join(engines)}: all of that engine")
 
 
 def _is_meant(act: Act, only: str, bench: Bench, *, needed: bool) -> bool:

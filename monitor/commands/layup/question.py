@@ -9,7 +9,7 @@ from typing import Any
 from monitor.craft.fields import Field
 from monitor.craft.naming import plain_name
 from monitor.craft.plan.shelf import ShelfProduct
-from monitor.settings.layup_written import typed_value
+from monitor.settings.entry_as_typed import typed_value
 
 _LEAVE = frozenset({"q", "quit"})
 _BACK = frozenset({"<", "back"})
@@ -160,16 +160,20 @@ def ask_choice(
         if len(found) == 1:
             return found[0]
         near = [] if found else nearest_choices(text, choices, also)
-        if len(near) != 1:
-            called = [_called(one, choices, names, numbered=listed) for one in found or near]
-            again = f" {_SHOW} shows it again." if show is not None and not called else ""
-            bench.say(f"  {_ask_for_more(text, found, called, () if listed else choices)}{again}")
+        if len(near) == 1:
+            answer = _ask_if_meant(_called(near[0], choices, names, numbered=False), bench)
+            if answer in YES:
+                return near[0]
+            instead = "" if answer in NO else answer
             continue
-        called_near = _called(near[0], choices, names, numbered=False)
-        agreed = bench.read_typed(f"  Did you mean {called_near}? (yes/no)").lower()
-        if agreed in YES:
-            return near[0]
-        instead = "" if agreed in {"", *NO} else agreed
+        called = [_called(one, choices, names, numbered=listed) for one in found or near]
+        again = f" {_SHOW} shows it again." if show is not None and not called else ""
+        bench.say(f"  {_ask_for_more(text, found, called, () if listed else choices)}{again}")
+
+
+def _ask_if_meant(called: str, bench: Bench) -> str:
+    """What a person says to a guess, in small letters; Enter alone is a no."""
+    return bench.read_typed(f"  Did you mean {called}? (yes/no)").lower() or "no"
 
 
 def _offer_choices(choices: tuple[str, ...], bench: Bench) -> str:

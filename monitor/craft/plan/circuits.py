@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from monitor.craft.circuit import Way
-from monitor.craft.layup import Act, OilLook
+from monitor.craft.layup import Act, OilAppearance
 from monitor.craft.mixture import GLYCOLS
 from monitor.craft.plan.dosing import dose_for_flow, fill_step
 from monitor.craft.plan.draining import (
@@ -163,7 +163,7 @@ def _wants_reading(start: PlanStart, one: CircuitProfile) -> bool:
 
 
 def _seals(start: PlanStart) -> tuple[Note, ...]:
-    wet = {OilLook.MILKY, OilLook.WATER}
+    wet = {OilAppearance.MILKY, OilAppearance.WATER}
     return (Note.WATER_IN_OIL,) if any(e.evidence.oil in wet for e in start.entries) else ()
 
 

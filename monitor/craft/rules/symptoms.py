@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.craft.battery_record import battery
-from monitor.craft.layup import ANTIFREEZE, Act, OilLook, Outflow, is_of_engine_oil
+from monitor.craft.layup import ANTIFREEZE, Act, OilAppearance, Outflow, is_of_engine_oil
 from monitor.craft.reach import reached
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.stored import BatteryPlace
@@ -37,7 +37,7 @@ def water_in_oil(case: Case) -> Iterator[Breach]:
     """Milky oil is water, and water in a housing freezes; a seal lets it by."""
     held = case.protections(case.at)
     for entry in case.entries:
-        if entry.evidence.oil not in {OilLook.MILKY, OilLook.WATER}:
+        if entry.evidence.oil not in {OilAppearance.MILKY, OilAppearance.WATER}:
             continue
         for name in reached(entry, case.profile):
             if held[name].ice_point_c < 0.0:
@@ -64,7 +64,7 @@ def water_in_engine_oil(case: Case) -> Iterator[Breach]:
         if entry.evidence.oil is not None
     ]
     last = told[-1] if told else None
-    if last is not None and last.evidence.oil in {OilLook.MILKY, OilLook.WATER}:
+    if last is not None and last.evidence.oil in {OilAppearance.MILKY, OilAppearance.WATER}:
         yield Breach(
             rule="water-in-engine-oil",
             why=(

@@ -35,6 +35,9 @@ STEP_H = 1.0 / 6.0  # ten minutes: a pump or hose lags half an hour, three steps
 PAST_H = 96.0  # today and three whole nights, and three lags of an iron block
 MS_PER_H = 3_600_000.0
 
+_PAST_HOURS = np.arange(-round(PAST_H / STEP_H), 1, dtype=np.float64) * STEP_H
+_PAST_HOURS.flags.writeable = False
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpaceAir:
@@ -71,9 +74,8 @@ class SpaceAir:
 
 
 def past_hours() -> Floats:
-    """The grid that ends now: hours before now."""
-    steps = round(PAST_H / STEP_H)
-    return np.arange(-steps, 1, dtype=np.float64) * STEP_H
+    """The grid that ends now: hours before now. One for all, so it cannot be written to."""
+    return _PAST_HOURS
 
 
 def series_needed(yard: Yard) -> list[tuple[str, Channel]]:

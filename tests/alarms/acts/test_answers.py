@@ -11,7 +11,7 @@ from monitor.alarms.acts.answers import GOOD_FOR, Answers
 from monitor.alarms.round import AlarmRound
 from monitor.errors import ActError
 from monitor.yard.alarm import AlarmState
-from monitor.yard.alarm_facts import WrittenLine
+from monitor.yard.alarm_facts import FinishedLine
 from monitor.yard.assessment import Standing
 from tests.alarms.scene import FOUR, Scene, cold_night, craft, frost, heat, judge_lost_heat
 
@@ -45,7 +45,7 @@ def test_a_link_acknowledges_all_that_its_message_told_of_in_the_readers_name(sc
     assert states(scene) == {AlarmState.ACKNOWLEDGED}
     with scene.store.snapshot() as tx:
         last = tx.alarms.history_of(answered[0].id)[-1]
-    assert (last.by, last.why) == ("maren", WrittenLine(text="on my way"))
+    assert (last.by, last.why) == ("maren", FinishedLine(text="on my way"))
 
 
 def test_looking_however_often_changes_nothing(scene):

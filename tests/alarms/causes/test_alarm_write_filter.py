@@ -8,7 +8,7 @@ import pytest
 from monitor.alarms.causes.alarm_write_filter import AlarmWriteFilter
 from monitor.alarms.causes.lifecycle import AlarmStep
 from monitor.yard.alarm import Alarm, AlarmState, Priority
-from monitor.yard.alarm_facts import Blindness, HeadlineFacts, WrittenLine
+from monitor.yard.alarm_facts import Blindness, FinishedLine, HeadlineFacts
 from monitor.yard.assessment import Certainty, Severity, Urgency
 from monitor.yard.watch import Watch, WatchKey
 from tests.alarms.scene import FOUR
@@ -74,7 +74,7 @@ def test_a_new_alarm_and_another_state_are_written_at_once(chooser):
         {"headline": replace(FROST.headline, blind=Blindness.NO_READING)},
         {"headline": replace(FROST.headline, subject="Plover II, head")},
         {"headline": replace(FROST.headline, ice_point_c=-4.0)},
-        {"headline": WrittenLine(text="Plover, head: frost")},
+        {"headline": FinishedLine(text="Plover, head: frost")},
     ],
 )
 def test_whatever_does_not_run_on_is_written_at_once(chooser, change):

@@ -12,7 +12,7 @@ from monitor.alarms.telling.grouping import letters_due
 from monitor.alarms.telling.pace import Pace, can_wait
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import Alarm, AlarmState, Priority, Topic
-from monitor.yard.alarm_facts import WrittenLine
+from monitor.yard.alarm_facts import FinishedLine
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -82,7 +82,7 @@ class Fact:
             urgency=Urgency.EXPECTED,
             severity=Severity.SEVERE,
             certainty=Certainty.LIKELY,
-            headline=WrittenLine(text=""),
+            headline=FinishedLine(text=""),
             deadline=deadline,
         )
         judged = frost(which, self.standing, now, deadline=deadline, hazard=definition.hazard)

@@ -12,7 +12,7 @@ from monitor.craft.layup import (
     Evidence,
     LayupEntry,
     Liquid,
-    OilLook,
+    OilAppearance,
     Outflow,
     Product,
 )
@@ -116,7 +116,7 @@ def _evidence(step: JobStep, at: datetime, glycol: Liquid) -> Evidence:
         scale=_scale(step, glycol) if reading else None,
         zeroed_on=at.date() if reading else None,
         engine_hot=True if Ask.HOT_ENGINE in asks else None,
-        oil=OilLook.CLEAR if Ask.CLEAR_OIL in asks else None,
+        oil=OilAppearance.CLEAR if Ask.CLEAR_OIL in asks else None,
         treated_fuel_seen=True if Ask.TREATED_FUEL in asks else None,
     )
 

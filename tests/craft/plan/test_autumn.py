@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from monitor.craft.admission import faults as refusals
 from monitor.craft.asking import acts_that_fit
 from monitor.craft.circuit_events import Iced
-from monitor.craft.layup import FOGGING, Act, Liquid, OilLook, Outflow, Product, Seen
+from monitor.craft.layup import FOGGING, Act, Liquid, OilAppearance, Outflow, Product, Seen
 from monitor.craft.mixture import mass_fraction
 from monitor.craft.plan.shelf import USUAL_SHELF, Passage, ShelfProduct, dose_for
 from monitor.craft.plan.start import NEW_MARGIN_K, STANDING_MARGIN_K
@@ -283,8 +283,8 @@ def test_the_engines_oil_is_changed_after_its_last_run_and_before_it_is_covered(
 
 
 def test_oil_of_the_drive_is_not_the_engines_and_a_day_on_the_water_uses_fresh_oil():
-    drive = work("oil-changed", 0, "drive-lube", oil=OilLook.CLEAR)
-    engine = work("oil-changed", 1, oil=OilLook.CLEAR)
+    drive = work("oil-changed", 0, "drive-lube", oil=OilAppearance.CLEAR)
+    engine = work("oil-changed", 1, oil=OilAppearance.CLEAR)
     laid_up = work("fuel-run-through", 2)
     assert oil_step(drive)[1]
     assert not oil_step(drive, engine)[1]

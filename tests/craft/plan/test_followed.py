@@ -9,7 +9,16 @@ from hypothesis import strategies as st
 from monitor.craft.act_table import WAY_OF, circuits_within_reach
 from monitor.craft.circuit import Way
 from monitor.craft.circuit_events import Iced
-from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow, Posture, Product, Seen
+from monitor.craft.layup import (
+    Act,
+    LayupEntry,
+    Liquid,
+    OilAppearance,
+    Outflow,
+    Posture,
+    Product,
+    Seen,
+)
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.start import STANDING_MARGIN_K
 from monitor.craft.plan.step import JobPlan, StepKind
@@ -59,7 +68,7 @@ def entries(draw: st.DrawFn, profile: str) -> LayupEntry:
         "dry": draw(st.sampled_from([None, True, False])),
         "ice_point_c": draw(st.sampled_from([None, -3.0, -14.0, -32.0])),
         "engine_hot": draw(st.sampled_from([None, True, False])),
-        "oil": draw(st.sampled_from([None, *OilLook])),
+        "oil": draw(st.sampled_from([None, *OilAppearance])),
     }
     if act in {Act.ANTIFREEZE_RUN_THROUGH, Act.ANTIFREEZE_POURED}:
         said |= {

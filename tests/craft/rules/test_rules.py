@@ -6,7 +6,16 @@ from datetime import UTC, timedelta
 import pytest
 
 from monitor.craft.circuit_events import Iced
-from monitor.craft.layup import Act, FlowOrder, Liquid, OilLook, Outflow, Posture, Product, Seen
+from monitor.craft.layup import (
+    Act,
+    FlowOrder,
+    Liquid,
+    OilAppearance,
+    Outflow,
+    Posture,
+    Product,
+    Seen,
+)
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import CircuitKind
 from monitor.craft.record import CraftRecord, layup_plan
@@ -96,18 +105,18 @@ PAIRS = [
     ),
     Pair(
         "water-in-oil",
-        record(work("oil-changed", 0, "pump-housing", oil=OilLook.MILKY)),
+        record(work("oil-changed", 0, "pump-housing", oil=OilAppearance.MILKY)),
         record(
-            work("oil-changed", 0, "pump-housing", oil=OilLook.MILKY),
-            work("inspected", 24, "pump-housing", oil=OilLook.CLEAR),
+            work("oil-changed", 0, "pump-housing", oil=OilAppearance.MILKY),
+            work("inspected", 24, "pump-housing", oil=OilAppearance.CLEAR),
         ),
     ),
     Pair(
         "water-in-engine-oil",
-        record(work("oil-changed", 0, oil=OilLook.MILKY), **V8),
+        record(work("oil-changed", 0, oil=OilAppearance.MILKY), **V8),
         record(
-            work("oil-changed", 0, oil=OilLook.MILKY),
-            work("oil-changed", 2, oil=OilLook.CLEAR),
+            work("oil-changed", 0, oil=OilAppearance.MILKY),
+            work("oil-changed", 2, oil=OilAppearance.CLEAR),
             **V8,
         ),
     ),
@@ -252,7 +261,7 @@ PAIRS = [
         record(
             work("kept-warm", 0),
             THROUGH,
-            work("oil-changed", 1, "pump-housing", oil=OilLook.CLEAR),
+            work("oil-changed", 1, "pump-housing", oil=OilAppearance.CLEAR),
             **WARM,
         ),
     ),
