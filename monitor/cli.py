@@ -67,6 +67,11 @@ COMMANDS = {
         "enter lay-up work; see protection, the job plan, findings, the spring plan",
     ),
     "labels": ("sheets", "add_labels", "write a label for each craft, to be printed"),
+    "work-sheet": (
+        "sheets",
+        "add_work_sheet",
+        "write the job on each craft as a sheet to fill in, to be printed",
+    ),
     "backup": (
         "store_care",
         "add_backup",

@@ -12,7 +12,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.reach import reached
 from monitor.craft.record import CraftRecord, protections_on_record
-from monitor.craft.worst_order import weakest_circuit
+from monitor.craft.worst_order import weakest_protection
 from monitor.wording import Wording
 
 _TAKES_OUT = frozenset({Act.DRAINED, Act.BLOWN_OUT, Act.FLUSHED})  # what was poured before
@@ -73,7 +73,7 @@ def gather_label(
         Of the reasons that come with the protections.
     """
     held = protections_on_record(record, shelters, at, words)
-    weakest = weakest_circuit(held)
+    weakest = weakest_protection(held)
     profile = record.profile
     names = {one.circuit.id: one.circuit.name for one in profile.circuits}
     stay = stay_at(record.stays, at)

@@ -33,7 +33,7 @@ def worst_of_each(
     return {name: _worst([held[name] for held in possible], words) for name in possible[0]}
 
 
-def weakest_circuit(held: Mapping[str, Protection]) -> Protection:
+def weakest_protection(held: Mapping[str, Protection]) -> Protection:
     """The circuit of a craft that ice may have harmed already, or else harms first."""
     return min(held.values(), key=lambda one: (one.suspect_since is None, *_rank(one)))
 

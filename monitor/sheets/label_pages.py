@@ -1,7 +1,6 @@
 """Labels as a file: one a page for a label printer, or many on a sheet with marks to cut by."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from reportlab.pdfgen.canvas import Canvas
@@ -13,26 +12,18 @@ from monitor.sheets.paper import (
     MM,
     Paper,
     Place,
+    Printout,
     label_places,
-    paper_size,
+    open_canvas,
 )
 from monitor.sheets.typeface import Typeface
 
 _MARK = 3.0 * MM  # half the length of a cut mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Printed:
-    """What became of a file."""
-
-    pages: int
-    shortened: tuple[str, ...]  # headings of what did not fit whole
-    missing: tuple[str, ...]  # signs that no font has
-
-
 def write_labels(
     path: Path, labels: Sequence[Label], paper: Paper, face: Typeface, title: str
-) -> Printed:
+) -> Printout:
     """Write a PDF of labels.
 
     Parameters
@@ -58,19 +49,11 @@ def write_labels(
             shortened.append(label.words.place)
     canvas.showPage()
     canvas.save()
-    return Printed(
+    return Printout(
         pages=-(-len(labels) // len(places)),
         shortened=tuple(shortened),
         missing=tuple(sorted(face.missing)),
     )
-
-
-def open_canvas(path: Path, paper: Paper, title: str) -> Canvas:
-    """An empty file of one paper's pages."""
-    canvas = Canvas(str(path), pagesize=paper_size(paper), pageCompression=1, lang="en")
-    canvas.setTitle(title)
-    canvas.setCreator("laidup")
-    return canvas
 
 
 def _draw_cut_marks(canvas: Canvas, places: Sequence[Place]) -> None:

@@ -1,8 +1,11 @@
-"""The papers that a yard prints on, and how labels are laid out on a sheet of them."""
+"""The papers that a yard prints on, a file of their pages, and how labels lie on a sheet."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from pathlib import Path
+
+from reportlab.pdfgen.canvas import Canvas
 
 from monitor.units import VolumeUnit
 
@@ -36,6 +39,15 @@ class Place:
     y: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Printout:
+    """What became of a file."""
+
+    pages: int
+    shortened: tuple[str, ...]  # headings of what did not fit whole
+    missing: tuple[str, ...]  # signs that no font has
+
+
 def paper_size(paper: Paper) -> tuple[float, float]:
     """Width and height [pt]."""
     return _SIZES[paper]
@@ -59,3 +71,11 @@ def _places_on(paper: Paper) -> Iterator[Place]:
     for row in range(rows):
         for column in range(columns):
             yield Place(left + column * LABEL_WIDTH, top - (row + 1) * LABEL_HEIGHT)
+
+
+def open_canvas(path: Path, paper: Paper, title: str) -> Canvas:
+    """An empty file of one paper's pages; a viewer shows its title."""
+    canvas = Canvas(str(path), pagesize=paper_size(paper), pageCompression=1, lang="en")
+    canvas.setTitle(title)
+    canvas.setCreator("laidup")
+    return canvas

@@ -2,7 +2,7 @@
 
 import importlib.util
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import groupby
@@ -34,6 +34,8 @@ class Typeface:
     regular: tuple[TTFont, ...]
     bold: tuple[TTFont, ...]
     missing: set[str] = field(default_factory=set)  # signs that were to be printed, and no font has
+    # Widths of signs at 1 pt, in the regular and the bold fonts: no font here kerns.
+    advances: tuple[dict[str, float], dict[str, float]] = field(default_factory=lambda: ({}, {}))
 
     def printable_text(self, text: str) -> str:
         """The text with signs that no font has written as their codes: ``‹U+6C34 U+624B›``.
@@ -56,8 +58,12 @@ class Typeface:
 
     def text_width(self, text: str, size: float, *, bold: bool = False) -> float:
         """Width of one line [pt]."""
-        runs = self._runs(visual_order(text), bold=bold)
-        return float(sum(font.stringWidth(part, size) for font, part in runs))
+        known = self.advances[bold]
+        shown = visual_order(text)
+        for sign in shown:
+            if sign not in known:
+                known[sign] = self._font_of(sign, bold=bold).stringWidth(sign, 1.0)
+        return size * sum(map(known.__getitem__, shown))
 
     def draw_text(
         self, canvas: Canvas, x: float, y: float, text: str, size: float, *, bold: bool = False
@@ -68,16 +74,13 @@ class Typeface:
             canvas.drawString(x, y, part)
             x += font.stringWidth(part, size)
 
-    def _runs(self, text: str, *, bold: bool) -> list[tuple[TTFont, str]]:
+    def _runs(self, text: str, *, bold: bool) -> Iterator[tuple[TTFont, str]]:
+        for font, signs in groupby(text, lambda sign: self._font_of(sign, bold=bold)):
+            yield font, "".join(signs)
+
+    def _font_of(self, sign: str, *, bold: bool) -> TTFont:
         fonts = self.bold if bold else self.regular
-        runs: list[tuple[TTFont, str]] = []
-        for sign in text:
-            font = next((one for one in fonts if ord(sign) in one.face.charToGlyph), fonts[0])
-            if runs and runs[-1][0] is font:
-                runs[-1] = (font, runs[-1][1] + sign)
-            else:
-                runs.append((font, sign))
-        return runs
+        return next((one for one in fonts if ord(sign) in one.face.charToGlyph), fonts[0])
 
 
 def visual_order(line: str) -> str:

@@ -18,7 +18,7 @@ from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.craft.work_order import standing_entries
-from monitor.craft.worst_order import weakest_circuit
+from monitor.craft.worst_order import weakest_protection
 from monitor.phrases.work_told import changed_fields
 from monitor.reports.record_events import RecordEvent, places_in_work, record_events
 from monitor.units import json_number
@@ -55,7 +55,7 @@ def list_craft(
     for heading in ("Craft", "Place", f"Holds {low}", "Weakest circuit", "Battery", "Open"):
         table.add_column(heading, overflow="fold")
     for record, stored in found:
-        weakest = weakest_circuit(stored.protection)
+        weakest = weakest_protection(stored.protection)
         number = sum(holds_low(one, low_c) for one in stored.protection.values())
         suspect = ", suspect" if weakest.suspect_since else ""
         table.add_row(
