@@ -1,6 +1,7 @@
 """The command line: the door to everything that laidup does."""
 
 import argparse
+import atexit
 import gc
 import os
 import sys
@@ -23,7 +24,7 @@ COMMANDS = {
         "add_demo",
         "watch a fictional yard through four days of November, with nothing to set up",
     ),
-    "init": ("init", "add_parser", "make a yard's own folder with its files"),
+    "init": ("init", "add_init", "make a yard's own folder with its files"),
     "access": (
         "access",
         "add_parser",
@@ -85,7 +86,7 @@ COMMANDS = {
         "add_forget",
         "take one person's letters and address out of the store; the record stays whole",
     ),
-    "completion": ("completion", "add_parser", "print what makes a shell complete commands"),
+    "completion": ("init", "add_completion", "print what makes a shell complete commands"),
     "calc": ("calc", "add_parser", "do one sum of the judgement by hand"),
 }
 
@@ -130,6 +131,8 @@ def command_parser(named: str | None = None) -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and tell its exit status: 0 done, 1 failed, 2 cannot use what was given."""
+    if arguments is None:  # this process does nothing else, and what it made ends with it
+        atexit.register(gc.freeze)
     prepare_streams()
     # A command makes a yard's objects once and ends: looking for dead ones takes a tenth of it.
     gc.set_threshold(_NEW_OBJECTS, 10, 10)

@@ -6,15 +6,10 @@ A socket's own time-out begins anew with every byte: it never ends a talk with o
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from types import TracebackType
 from typing import Self
-
-import requests
-from requests.adapters import HTTPAdapter
-from urllib3.connection import HTTPConnection, HTTPSConnection
-from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 
 _CUT_EVERY_S = 1.0  # again, as long as nobody has come back: the talk may have a new socket
 
@@ -85,82 +80,3 @@ class Deadline:
             with suppress(OSError):
                 # Not the encrypted socket's own method: that drops what its reader still uses.
                 socket.socket.shutdown(found, socket.SHUT_RDWR)
-
-
-def bounded_session(deadline: Deadline) -> requests.Session:
-    """A session whose every connection the deadline can cut, in the middle of a header too."""
-    session = requests.Session()
-    for scheme in ("http://", "https://"):
-        session.mount(scheme, _CutAdapter(deadline))
-    return session
-
-
-@contextmanager
-def bounded_answer(
-    method: str, url: str, within_s: float, *, headers: dict[str, str], data: bytes | None = None
-) -> Iterator[requests.Response]:
-    """Ask once, and give status and headers of the answer; its body is not read.
-
-    Redirects are not followed: the address may stand for another host than the one that the yard
-    trusts.
-
-    Raises
-    ------
-    requests.RequestException
-        If nobody answers, or the head of the answer has no end within so many seconds.
-    """
-    with Deadline(within_s, "the answer") as deadline, bounded_session(deadline) as session:
-        try:
-            answer = session.request(
-                method,
-                url,
-                data=data,
-                headers=headers,
-                timeout=within_s,
-                allow_redirects=False,
-                stream=True,  # the body is of no use, and may be endless
-            )
-        except requests.RequestException as error:
-            if deadline.passed:
-                raise requests.Timeout(str(deadline)) from error
-            raise
-        with answer:
-            if deadline.passed:  # a head that was cut off looks like one that has ended
-                raise requests.Timeout(str(deadline))
-            yield answer
-
-
-class _CutAdapter(HTTPAdapter):
-    def __init__(self, deadline: Deadline) -> None:
-        self._pools = _watched_pools(deadline)
-        super().__init__()
-
-    def init_poolmanager(self, *args: object, **kwargs: object) -> None:
-        super().init_poolmanager(*args, **kwargs)  # type: ignore[arg-type]
-        self.poolmanager.pool_classes_by_scheme = self._pools
-
-    def proxy_manager_for(self, proxy: str, **kwargs: object) -> object:
-        manager = super().proxy_manager_for(proxy, **kwargs)
-        if proxy.lower().startswith("http"):
-            manager.pool_classes_by_scheme = self._pools
-        return manager
-
-
-def _watched_pools(deadline: Deadline) -> dict[str, type[HTTPConnectionPool]]:
-    class Plain(HTTPConnection):
-        def connect(self) -> None:
-            deadline.watch_socket(lambda: self.sock)
-            super().connect()
-
-    class Encrypted(HTTPSConnection):
-        def connect(self) -> None:
-            deadline.watch_socket(lambda: self.sock)
-            super().connect()
-
-    class PlainPool(HTTPConnectionPool):
-        ConnectionCls = Plain
-
-    class EncryptedPool(HTTPSConnectionPool):
-        ConnectionCls = Encrypted
-
-    return {"http": PlainPool, "https": EncryptedPool}

@@ -31,9 +31,11 @@ class Fault:
     remedy: str
     craft: str = ""  # id of the one craft whose record it is of; empty: of none, or of several
     entry: str = ""  # id of the piece of that craft's work that is refused; empty: of more than it
+    line: int = 0  # of the file, counted from 1; 0: not known
 
     def __str__(self) -> str:
-        where = f"{self.file}: {self.key}" if self.key else self.file
+        where = f"{self.file}, line {self.line}" if self.line else self.file
+        where = f"{where}: {self.key}" if self.key else where
         return f"{where}: {self.problem}. {self.remedy}"
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from monitor.cli import COMMANDS, command_parser, main
 from monitor.commands.parsers.flags import DeferredFunction
+from tests.commands.yard_files import copied_yard, fill
 
 # What commands work with, and what takes most of a second to import.
 HEAVY = {"numpy", "sqlalchemy", "pydantic", "scipy", "pandas", "matplotlib", "fastapi", "paho"}
@@ -20,6 +21,24 @@ for words in {lines!r}:
     with contextlib.suppress(SystemExit), contextlib.redirect_stdout(io.StringIO()) as out:
         main(words)
     assert out.getvalue(), words
+print(*sys.modules)
+"""
+
+
+# What a question about one craft has no use for, much of it slow to import; the first are
+# laidup's own.
+FOR_OTHERS = {
+    "monitor.judgement", "monitor.alarms", "monitor.store.present", "monitor.store.assessments",
+    "monitor.store.outbox", "monitor.yard.facts", "monitor.settings.craft_form",
+    "monitor.craft.plan.autumn", "monitor.intake.senml",
+    "alembic", "apscheduler", "fastapi", "matplotlib", "paho", "pandas", "requests", "urllib3",
+}  # fmt: skip
+_QUESTION = """
+import contextlib, io, sys
+from monitor.cli import main
+with contextlib.redirect_stdout(io.StringIO()) as out:
+    assert main({words!r}) == 0
+assert {craft!r} in out.getvalue()
 print(*sys.modules)
 """
 
@@ -103,3 +122,27 @@ def test_every_command_that_answers_answers_machines_too():
         if "run" in parser._defaults and "--json" not in parser._option_string_actions
     }
     assert lacking == WITHOUT_JSON
+
+
+def modules_of_a_question(*words: str) -> set[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", _QUESTION.format(words=list(words), craft=words[2])],
+        text=True, capture_output=True, check=True,
+    )  # fmt: skip
+    return set(done.stdout.split())
+
+
+def test_a_question_about_one_craft_imports_no_more_than_its_answer_needs(tmp_path):
+    config = copied_yard(tmp_path)
+    fill(config)
+    new = tmp_path / "more.csv"
+    new.write_text("id,name,profile,arrived,place\nc1,Dunlin,outboard,2026-10-01,long-shed\n")
+    assert main(["import", "craft", str(new), "--config", str(config)]) == 0
+    for verb in ("list", "protection"):
+        of_record = modules_of_a_question("layup", verb, "k1", "--config", str(config))
+        assert "monitor.store.layup" in of_record
+        # The craft file speaks of it, and is therefore read.
+        assert of_record & (FOR_OTHERS - {"monitor.settings.craft_form"}) == set()
+        untouched = modules_of_a_question("layup", verb, "c1", "--config", str(config))
+        # Arrays are for mixes of antifreeze.
+        assert untouched & (FOR_OTHERS | {"numpy"}) == set()

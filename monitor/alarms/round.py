@@ -24,7 +24,8 @@ from monitor.alarms.telling.takers import notices_of_takers
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text, reason_text
-from monitor.store.store import Store, Transaction
+from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.store.watches import AnswerLink
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic

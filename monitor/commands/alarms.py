@@ -19,7 +19,7 @@ from monitor.errors import ActError
 from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.names import ALARM_STATE, Names
 from monitor.reports.alarm_groups import pressing_first, tally
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.wording import SI, Wording
 from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.readers import words_for

@@ -48,6 +48,9 @@ def run(arguments: argparse.Namespace) -> int:
 
         return check_payload.run(arguments)
     settings = load_settings(arguments.config)
+    if settings.craft_faults:
+        raise ConfigurationError(list(settings.craft_faults))
+    settings.read_mappings()  # raises what is wrong with one
     yard = settings.yard
     tries = _checks_to_try(settings)
     if arguments.json:

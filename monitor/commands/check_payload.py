@@ -60,7 +60,9 @@ def run(arguments: argparse.Namespace) -> int:
     except OSError as error:
         print(f"{arguments.payload}: cannot be read: {error.strerror}", file=sys.stderr)
         return 2
-    decoder = Decoder(settings.yard.sensors, TimePolicy(behind_s=float("inf")), settings.mappings)
+    decoder = Decoder(
+        settings.yard.sensors, TimePolicy(behind_s=float("inf")), settings.read_mappings()
+    )
     explained = explain_message(decoder, arguments.topic, payload, time.time_ns() // 1_000_000)
     if arguments.json:
         print_json({"usable": explained.usable, "said": explained.lines})

@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,15 +15,11 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import StoredCraft
 from monitor.errors import Fault, QuantityError, RecordError, fault_from, problem_and_remedy
+from monitor.settings.craft_names import craft_meant
 from monitor.settings.faults import one_of
-from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load_settings
-from monitor.settings.work_list import craft_meant
-from monitor.settings.written_times import parse_past_time
-from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
-from monitor.store.mark import StoreMark
+from monitor.settings.written_times import in_zone, parse_past_time
 from monitor.store.store import REVISION, Store, revision
-from monitor.store.yard_breaks import words_of_yard_breaks
 from monitor.wording import SI, Wording, listed_first
 from monitor.yard.health import IntakeFaultKind
 from monitor.yard.people import names_by_id
@@ -58,28 +54,47 @@ class Opened:
 
 
 @contextmanager
-def open_read_only(arguments: argparse.Namespace) -> Iterator[Opened]:
+def open_read_only(
+    arguments: argparse.Namespace, *, about: Collection[str] = ()
+) -> Iterator[Opened]:
     """Open everything that a command about craft needs, only to look: nothing is written.
+
+    With ``about``, ids or names of craft, the craft files are read for these alone.
 
     Raises
     ------
     StoreError
         If there is no store yet, or one of another revision: to mend that is to write.
     """
-    settings = load_settings(arguments.config)
+    settings = load_settings(arguments.config, craft_asked_about=about)
+    _tell_unread(settings)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store):
-        with store.snapshot() as tx:
-            names = names_by_id(settings.yard)
-            missing = not_taken_in(tx.layup, settings.craft, datetime.now(UTC), names)
-        if missing:
-            named = listed_first([one.name for one in missing], _NAMED)
-            print(
-                f"Not in what follows: what the craft files say of {named} is not taken in yet."
-                " `laidup run` takes it in when it starts; `laidup check` tries it.",
-                file=sys.stderr,
-            )
+        if settings.craft:
+            _tell_missing(settings, store)
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
+
+
+def _tell_unread(settings: Settings) -> None:
+    """Say on stderr what is wrong in the craft files: the craft stand as the store has them."""
+    for fault in settings.craft_faults:
+        print(f"Not taken in, and as it was before: {fault}", file=sys.stderr)
+
+
+def _tell_missing(settings: Settings, store: Store) -> None:
+    """Say on stderr of which craft the files say what the store does not know yet."""
+    from monitor.store.entering import not_taken_in
+
+    with store.snapshot() as tx:
+        names = names_by_id(settings.yard)
+        missing = not_taken_in(tx.layup, settings.craft, datetime.now(UTC), names)
+    if missing:
+        named = listed_first([one.name for one in missing], _NAMED)
+        print(
+            f"Not in what follows: what the craft files say of {named} is not taken in yet."
+            " `laidup run` takes it in when it starts; `laidup check` tries it.",
+            file=sys.stderr,
+        )
 
 
 @contextmanager
@@ -103,6 +118,8 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
     With ``craft_files`` what the yard's own craft files say is taken in first, as the daemon does,
     so that work can be entered on craft that stand there.
     """
+    from monitor.store.entering import CRAFT_FILES, take_in_each
+    from monitor.store.mark import StoreMark
     from monitor.store.migrate import migrate
 
     settings = load_settings(arguments.config)
@@ -111,6 +128,7 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
         migrate(settings.store_url)
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         if craft_files:
+            _tell_unread(settings)
             taken = take_in_each(
                 store,
                 settings.craft,
@@ -178,8 +196,7 @@ def read_records(here: Opened, named: Sequence[str] = ()) -> list[CraftRecord]:
         If one of the names is no craft's, or that of several.
     """
     if named:
-        names = names_on_record(here)
-        meant = [craft_named(one, names) for one in named]
+        meant = _craft_meant_by(here, named)
     with here.store.snapshot() as tx:
         if named:  # of two thousand craft, the few that are asked about
             by_id = tx.layup.records_of(meant, here.profiles)
@@ -193,6 +210,16 @@ def read_records(here: Opened, named: Sequence[str] = ()) -> list[CraftRecord]:
         if record.unreadable:
             tell_unbelievable(record)
     return chosen
+
+
+def _craft_meant_by(here: Opened, named: Sequence[str]) -> list[str]:
+    """Ids of the craft that are named; where each is named by its id, no others are looked at."""
+    ids = [one.strip().casefold() for one in named]
+    with here.store.snapshot() as tx:
+        if tx.layup.has_all(ids):
+            return ids
+    names = names_on_record(here)
+    return [craft_named(one, names) for one in named]
 
 
 def craft_named(said: str, names: Mapping[str, str]) -> str:
@@ -220,7 +247,7 @@ def names_on_record(here: Opened) -> dict[str, str]:
     """Names of all craft by id; of a craft whose row cannot be read its id, for it is there."""
     with here.store.snapshot() as tx:
         ids = {key: key for key in tx.layup.chain.craft_ids()}
-        return ids | {one.id: one.name for one in tx.layup.all_craft()}
+        return ids | tx.layup.craft_names()
 
 
 def tell_unbelievable(record: CraftRecord) -> None:
@@ -242,6 +269,8 @@ def read_craft_in_care(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
 
 def _tell_rewritten(store: Store) -> None:
     """Say before anything is entered that links of the yard's list are gone or others."""
+    from monitor.store.yard_breaks import words_of_yard_breaks
+
     with store.snapshot() as tx:
         words = words_of_yard_breaks(tx)
     if words:

@@ -15,7 +15,7 @@ from monitor.wording import Wording
 from monitor.yard.readers import words_for
 
 if TYPE_CHECKING:
-    from monitor.store.store import Transaction
+    from monitor.store.transaction import Transaction
     from monitor.store.verifying import Verified
 
 _BRIEF_WITHIN = timedelta(seconds=3)  # what `status` and `check` give it

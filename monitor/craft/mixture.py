@@ -2,10 +2,16 @@
 
 from dataclasses import dataclass
 from math import nan
+from typing import TYPE_CHECKING
 
 from monitor.craft.layup import Liquid, Product
-from monitor.physics import antifreeze
+from monitor.deferred import DeferredModule
 from monitor.physics.kinds import HIGHEST_MASS_FRACTION, Glycol
+
+if TYPE_CHECKING:
+    from monitor.physics import antifreeze
+else:  # its arrays are imported at the first mix
+    antifreeze = DeferredModule("monitor.physics.antifreeze")
 
 GLYCOLS = frozenset({Liquid.PROPYLENE, Liquid.ETHYLENE})
 
@@ -58,6 +64,11 @@ def burst_point_c(
     return float(
         antifreeze.burst_point(fraction, glycol_of(liquid), measured=measured, label_c=label)
     )
+
+
+def mass_fraction_of_volume(by_volume: float, liquid: Liquid) -> float:
+    """Mass fraction of glycol that is so much of the volume, as a label says it."""
+    return round(float(antifreeze.mass_fraction_of_volume(by_volume, glycol_of(liquid))), 4)
 
 
 def mixed_mass_fraction(

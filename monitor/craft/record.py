@@ -21,7 +21,6 @@ from monitor.craft.findings import open_findings
 from monitor.craft.layup import (
     LayupEntry,
 )
-from monitor.craft.plan.autumn import plan_from
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.plan.step import JobPlan
@@ -261,6 +260,8 @@ def layup_plan(
         Followed to the letter, it leaves nothing to do. Only a circuit that no mix and no drain
         makes safe (`StepKind.WARM`) stays on it.
     """
+    from monitor.craft.plan.autumn import plan_from  # what only asks what holds needs no plan
+
     held = protections_on_record(record, shelters, at)
     start = plan_start(record, held, at)
     plan = plan_from(replace(start, low_c=low_c), shelf or USUAL_SHELF)

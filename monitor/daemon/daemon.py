@@ -152,7 +152,7 @@ class Daemon:
             yard.sensors,
             clock,
             self._batch_taken,
-            mappings=settings.mappings,
+            mappings=settings.read_mappings(),
             own_topic=settings.annunciator.topic if settings.annunciator else "",
         )
         self._page = (

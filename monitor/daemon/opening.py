@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from fastapi import APIRouter
 
@@ -46,7 +47,9 @@ def open_store(url: str, yard: str) -> Store:
 def take_in_craft(settings: Settings, store: Store, clock: Clock) -> dict[str, str]:
     """Enter what the craft files say, and give why a craft was refused, by its id.
 
-    What is on record already adds nothing.
+    What is on record already adds nothing. A craft of which the file cannot be used stays as the
+    store has it, and the others are taken in; what is wrong with a whole file stands under its
+    name.
     """
     taken = take_in_each(
         store,
@@ -56,6 +59,10 @@ def take_in_craft(settings: Settings, store: Store, clock: Clock) -> dict[str, s
         CRAFT_FILES,
         names_by_id(settings.yard),
     )
+    unread: dict[str, list[str]] = {}
+    for fault in settings.craft_faults:
+        log.error("Not taken in, and as it was before: %s", fault)
+        unread.setdefault(fault.craft or Path(fault.file).name, []).append(str(fault))
     for error in taken.refused:
         log.error("Not taken in, and as it was before: %s", error)
     for change in taken.changes:
@@ -68,7 +75,7 @@ def take_in_craft(settings: Settings, store: Store, clock: Clock) -> dict[str, s
         taken.new_craft,
         taken.new_entries,
     )
-    return taken.refused_craft
+    return taken.refused_craft | {key: " ".join(told) for key, told in unread.items()}
 
 
 def with_earlier_session(broker: BrokerSettings, store: Store) -> BrokerSettings:

@@ -12,15 +12,17 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Event, Lock
-
-import paho.mqtt.client as mqtt
-from paho.mqtt.enums import CallbackAPIVersion
+from typing import TYPE_CHECKING
 
 from monitor.clock import Clock
 from monitor.errors import DeliveryError, StoreError
-from monitor.store.store import Store
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
 from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
+
+if TYPE_CHECKING:  # whoever reads the settings alone needs neither
+    import paho.mqtt.client as mqtt
+
+    from monitor.store.store import Store
 
 log = logging.getLogger("laidup.delivery")
 
@@ -54,7 +56,7 @@ class Annunciator:
     and of what laidup itself has a fault (the keys of ``/health``).
     """
 
-    def __init__(self, store: Store, settings: AnnunciatorSettings, clock: Clock) -> None:
+    def __init__(self, store: "Store", settings: AnnunciatorSettings, clock: Clock) -> None:
         self._store = store
         self._settings = settings
         self._clock = clock
@@ -153,7 +155,7 @@ def check_annunciator(settings: AnnunciatorSettings) -> str:
     answered, returned = Event(), Event()
     refused: list[str] = []
 
-    def on_connect(client: mqtt.Client, _data: object, _flags: object, *rest: object) -> None:
+    def on_connect(client: "mqtt.Client", _data: object, _flags: object, *rest: object) -> None:
         if getattr(rest[0], "is_failure", False):
             refused.append(str(rest[0]))
             answered.set()
@@ -193,8 +195,11 @@ def _no_lamp(reason: str) -> DeliveryError:
     return DeliveryError("annunciator", reason, permanent=False)
 
 
-def _client_of(settings: AnnunciatorSettings) -> mqtt.Client:
+def _client_of(settings: AnnunciatorSettings) -> "mqtt.Client":
     """A client that has not yet connected."""
+    import paho.mqtt.client as mqtt
+    from paho.mqtt.enums import CallbackAPIVersion
+
     client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
     if settings.username is not None:
         client.username_pw_set(settings.username, settings.password)

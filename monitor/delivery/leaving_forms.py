@@ -12,7 +12,6 @@ from email.utils import format_datetime, parseaddr
 
 from monitor.craft.merkle import RecordHead
 from monitor.errors import DeliveryError
-from monitor.phrases.owner_languages import catalogue_of
 from monitor.yard.message import TEXT_SIGNS, Attachment, Message, MessageKind
 
 RECORD_HEAD = "Laidup-Record-Head"  # header that carries the whole head
@@ -115,6 +114,8 @@ def _head_line(message: Message) -> str:
         return ""
     head = RecordHead.parse(message.record_head).short
     ends = "" if message.text.endswith("\n") else "\n"
+    from monitor.phrases.owner_languages import catalogue_of
+
     said = catalogue_of(message.language).record_line.format(head=head)
     return f"{ends}\n{said}\n"
 

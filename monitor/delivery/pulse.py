@@ -6,10 +6,8 @@ A ping to any address that expects one: it misses it, and tells people by its ow
 import logging
 from dataclasses import dataclass
 
-import requests
-
+from monitor.bounded_http import bounded_answer
 from monitor.clock import Clock
-from monitor.deadline import bounded_answer
 from monitor.errors import DeliveryError
 
 log = logging.getLogger("laidup.delivery")
@@ -49,7 +47,7 @@ class Pulse:
         self._next_s = now_s + self._settings.every_s
         try:
             _request_status(self._settings)
-        except requests.RequestException as error:
+        except OSError as error:
             if not self._failing:
                 log.warning("The outward ping is not taken: %s.", error)
             self._failing = True
@@ -70,7 +68,7 @@ def check_ping(settings: PulseSettings) -> str:
     """
     try:
         status = _request_status(settings)
-    except requests.RequestException as error:
+    except OSError as error:
         reason = " ".join(f"{type(error).__name__}: {error}".split())[:300]
         raise DeliveryError(
             "ping", f"{reason}; check url, and whether this machine reaches it", permanent=False
@@ -92,7 +90,7 @@ def _request_status(settings: PulseSettings) -> int:
 
     Raises
     ------
-    requests.RequestException
+    OSError
         If nothing answers in time, or with an error.
     """
     with bounded_answer(

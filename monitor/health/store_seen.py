@@ -5,7 +5,8 @@ from datetime import datetime, timedelta
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.outbox_reports import Trouble
-from monitor.store.store import Store, Transaction
+from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.yard.forecast import ForecastAsking
 from monitor.yard.health import IntakeFault
 from monitor.yard.space import Yard

@@ -12,7 +12,8 @@ from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
 from monitor.intake.track import Track
 from monitor.store.aside import AsideKind, KeptAside
 from monitor.store.readings import SeriesKey, StoredSteps
-from monitor.store.store import Store, Transaction
+from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.yard.reading import Flag
 
 _NO_FLAT_TEST_MS = 2**60

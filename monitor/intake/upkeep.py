@@ -9,7 +9,8 @@ from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
 from monitor.intake.follow import replay_aside
 from monitor.intake.own_clock import OwnClock, Retiming
-from monitor.store.store import Store, Transaction
+from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.yard.health import IntakeFaultKind
 from monitor.yard.reading import Channel, Flag
 

@@ -21,7 +21,8 @@ from monitor.judgement.grouped_judgements import GroupedJudgements, key_of
 from monitor.judgement.groups import part_groups
 from monitor.judgement.judge import judge_groups
 from monitor.judgement.watch.silence import judge_forecast
-from monitor.store.store import Store, Transaction
+from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.yard.assessment import NOT_KEPT, Assessment, Origin
 from monitor.yard.space import Yard
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from monitor.clock import from_ms, to_ms
 from monitor.physics.moist_air import dew_point
 from monitor.store.readings import SeriesKey
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.yard.hourly import HOUR_MS, HourlyTrace
 from monitor.yard.reading import Channel, Trace
 from monitor.yard.space import Mount, Sensor, Space, Yard

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
 from monitor.yard.message import MessageKind

@@ -12,7 +12,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.standings import PLACES, worst_first
 from monitor.reports.standing_work import StandingWork, list_standing_work
 from monitor.reports.tasks import Task, list_visits, merge_damp
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import (
     Assessment,

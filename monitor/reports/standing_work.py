@@ -22,7 +22,7 @@ from monitor.phrases.names import plain
 from monitor.phrases.short_job import short_job
 from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.phrases.supplies import minutes_words
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 from monitor.yard.forecast import STALE_AFTER, ColdAhead, PublicForecast

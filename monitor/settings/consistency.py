@@ -4,7 +4,6 @@ from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 
-from monitor.alarms.definitions import DEFINITIONS, adjusted
 from monitor.craft.record import CraftRecord
 from monitor.errors import (
     Fault,
@@ -93,6 +92,14 @@ def _telling_faults(content: YardContent, spaces: list[str]) -> Iterable[tuple[s
                 one_of(called, people),
             )
     yield from missing_secrets(content.channel_blocks())
+    if content.alarms:
+        yield from _alarm_faults(content)
+
+
+def _alarm_faults(content: YardContent) -> Iterable[tuple[str, str, str]]:
+    """Causes of alarm that there are not, and limits that cannot be."""
+    from monitor.alarms.definitions import DEFINITIONS, adjusted
+
     for cause, block in content.alarms.items():
         key = f"alarms.{cause}"
         if cause not in DEFINITIONS:

@@ -16,9 +16,17 @@ from monitor.craft.revising import craft_as_filed
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
 from monitor.settings.craft_list import MOST_CRAFT, at_its_line, read_craft_list
-from monitor.settings.craft_names import names_meant
-from monitor.settings.faults import check_content, error_at, key_path, one_of, read_toml
-from monitor.settings.layup_form import in_zone
+from monitor.settings.craft_names import names_meant, only_named
+from monitor.settings.faults import (
+    check_content,
+    error_at,
+    key_path,
+    one_of,
+    read_text_file,
+    read_toml,
+)
+from monitor.settings.toml_lines import at_toml_lines
+from monitor.settings.written_times import in_zone
 from monitor.yard.named_work import entries_by_id, strangers
 from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
@@ -63,24 +71,78 @@ def load_craft(
     ConfigurationError
         With one fault for each thing that is wrong; then nothing of the file may be used.
     """
-    if path.suffix.lower() != ".csv":
-        said = read_toml(path)
-        if may_be_empty and not said:
-            return ()
-        return _checked_records(said, path, yard, profiles, on_record, now, progress)
-    faults: list[Fault] = []
-    content, lines = read_craft_list(path, on_record or {}, faults)
-    records: tuple[CraftRecord, ...] = ()
-    try:
-        records = _checked_records(content, path, yard, profiles, on_record, now, progress)
-    except ConfigurationError as error:
-        faults.extend(at_its_line(fault, lines) for fault in error.faults)
+    records, faults = read_craft(
+        path, yard, profiles, on_record, now, progress, may_be_empty=may_be_empty
+    )
     if faults:
         raise ConfigurationError(faults)
     return records
 
 
-def _checked_records(
+def read_craft(
+    path: Path,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    on_record: Mapping[str, CraftRecord] | None = None,
+    now: datetime | None = None,
+    progress: Callable[[int], None] | None = None,
+    *,
+    may_be_empty: bool = False,
+    named: Collection[str] = (),
+) -> tuple[tuple[CraftRecord, ...], list[Fault]]:
+    """Read a craft file as `load_craft` does, as far as it goes.
+
+    Parameters
+    ----------
+    path, yard, profiles, on_record, now, progress, may_be_empty
+        As of `load_craft`.
+    named : collection of str
+        Ids or names of the craft that are asked about: others are not looked at. Empty: all.
+
+    Returns
+    -------
+    tuple of tuple and list
+        The craft with which nothing is wrong, and the faults of the others; a fault without a craft
+        is of the whole file.
+    """
+    try:
+        if path.suffix.lower() == ".csv":
+            return _read_list(path, yard, profiles, on_record, now, progress)
+        whole = read_toml(path)
+        said = only_named(whole, named) if named else whole
+        if not said and (may_be_empty or named):
+            return (), []
+        records, faults = _check_craft(said, path, yard, profiles, on_record, now, progress)
+        if faults and said is not whole:  # by which craft of the file they are of
+            asked = {one.craft for one in faults}
+            _, every = _check_craft(whole, path, yard, profiles, on_record, now)
+            faults = [one for one in every if one.craft in asked]
+    except ConfigurationError as error:
+        records, faults = (), error.faults
+    if any(fault.key for fault in faults):
+        faults = at_toml_lines(faults, read_text_file(path))
+    return records, faults
+
+
+def _read_list(
+    path: Path,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    on_record: Mapping[str, CraftRecord] | None,
+    now: datetime | None,
+    progress: Callable[[int], None] | None,
+) -> tuple[tuple[CraftRecord, ...], list[Fault]]:
+    """Read a season's list, one craft a row."""
+    faults: list[Fault] = []
+    content, lines = read_craft_list(path, on_record or {}, faults)
+    try:
+        records, more = _check_craft(content, path, yard, profiles, on_record, now, progress)
+    except ConfigurationError as error:
+        records, more = (), error.faults
+    return records, [*faults, *(at_its_line(fault, lines) for fault in more)]
+
+
+def _check_craft(
     content: dict[str, Any],
     path: Path,
     yard: Yard,
@@ -88,8 +150,8 @@ def _checked_records(
     on_record: Mapping[str, CraftRecord] | None,
     now: datetime | None,
     progress: Callable[[int], None] | None = None,
-) -> tuple[CraftRecord, ...]:
-    """Records of the craft in a file's content; raises all of its faults at once."""
+) -> tuple[tuple[CraftRecord, ...], list[Fault]]:
+    """Records of the craft in a file's content with which nothing is wrong, and all faults."""
     file = check_content(CraftFile, content, path)
     if len(file.craft) > MOST_CRAFT:
         raise error_at(
@@ -110,13 +172,12 @@ def _checked_records(
             if not wrong:
                 record = _record_from(block, here, path, yard, profiles, on_record, wrong)
                 records.extend([] if record is None else [record])
-        faults.extend(wrong)
+        faults.extend(replace(one, craft=str(said.get("id", ""))) for one in wrong)
         if progress is not None:
             progress(n + 1)
     faults.extend(_duplicate_names(blocks, path))
-    if faults:
-        raise ConfigurationError(faults)
-    return tuple(records)
+    at_fault = {fault.craft for fault in faults}
+    return tuple(one for one in records if one.craft.id not in at_fault), faults
 
 
 def _checked_block(
@@ -171,6 +232,7 @@ def _duplicate_names(blocks: Mapping[int, CraftBlock], path: Path) -> Iterable[F
                     key=f"{key_path(('craft', n))}.{field}",
                     problem=f"{block.name} has {value!r}, which is {seen[value]}'s",
                     remedy="Each craft has its own; read it off the transom again.",
+                    craft=block.id,
                 )
             seen.setdefault(value, block.name)
 

@@ -8,8 +8,9 @@ from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from monitor.craft.craft_stays import Craft, MeasuredLag, Stay
 from monitor.settings.faults import Block
-from monitor.settings.layup_form import EntryForm, Name, Note, in_zone
+from monitor.settings.layup_form import EntryForm, Name, Note
 from monitor.settings.words import Duration, Id, Text
+from monitor.settings.written_times import in_zone
 from monitor.yard.people import names_by_id, person_id
 from monitor.yard.space import Yard
 

@@ -1,7 +1,7 @@
 """What a craft file calls things, as people write them: types, owners, places and dates."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import UTC, datetime, time, tzinfo
 from typing import Any
 
@@ -78,6 +78,38 @@ def names_meant(
             for n, stay in enumerate(stays, start=1)
         ]
     return meant, wrong
+
+
+def only_named(said: dict[str, Any], named: Collection[str]) -> dict[str, Any]:
+    """Of a file's content the craft that are asked about; what is no list of craft stays whole."""
+    craft = said.get("craft")
+    if not isinstance(craft, list) or not all(isinstance(one, dict) for one in craft):
+        return said
+    wanted = {name.strip().casefold() for name in named}
+    found = [one for one in craft if {_as_asked(one.get(key)) for key in ("id", "name")} & wanted]
+    return {"craft": found} if found else {}
+
+
+def _as_asked(value: object) -> str:
+    """An id or name as a person would ask for it: signs that nobody sees may be what is wrong."""
+    return "".join(sign for sign in str(value) if sign.isprintable()).casefold()
+
+
+def craft_meant(said: str, names: Mapping[str, str]) -> str:
+    """The id of the craft that is named by id, or by a name that no other has.
+
+    Raises
+    ------
+    ValueError
+        If several craft have that name.
+    """
+    sought = said.strip().casefold()
+    if sought in names:
+        return sought
+    found = [key for key, name in names.items() if name.casefold() == sought]
+    if len(found) > 1:
+        raise BadValueError(f"{said!r} may be {' or '.join(found)}", "write the id")
+    return found[0] if found else said
 
 
 def profile_meant(text: str, profiles: Mapping[str, Profile]) -> str:

@@ -1,6 +1,7 @@
 """Turns what pydantic and tomllib complain about into faults that name file, key and remedy."""
 
 import difflib
+import re
 import stat
 import tomllib
 from datetime import date
@@ -12,9 +13,12 @@ from pydantic_core import ErrorDetails
 
 from monitor.errors import ConfigurationError, Fault, as_sentence
 from monitor.phrases.complaints import what_is_wrong
+from monitor.settings.toml_lines import key_on_line
 from monitor.toml_text import parse_toml
 
 _MOST_BYTES = 16 * 1024 * 1024  # a yard of 2,000 craft with ten years of work needs half of that
+
+_LINE_SAID = re.compile(r"at line (\d+)")
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -42,9 +46,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         return parse_toml(text)
     except tomllib.TOMLDecodeError as error:
-        raise error_at(
-            path, "", f"it is not TOML: {error}", "Correct the file at that place."
-        ) from error
+        raise error_at(path, "", f"it is not TOML: {error}", _place_to_mend(error, text)) from error
     except RecursionError as error:
         raise error_at(
             path,
@@ -56,6 +58,13 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise error_at(
             path, "", f"it cannot be made sense of: {error}", "Correct the file."
         ) from error
+
+
+def _place_to_mend(error: tomllib.TOMLDecodeError, text: str) -> str:
+    """What to do about a file that is no TOML: the key that the parser came to, where it says."""
+    found = _LINE_SAID.search(str(error))
+    key = "" if found is None else key_on_line(text, int(found[1]))
+    return f"Correct {key} on that line." if key else "Correct the file at that place."
 
 
 def check_content(model: type[Model], content: dict[str, Any], file: Path) -> Model:

@@ -33,12 +33,11 @@ from monitor.craft.layup import (
     Liquid,
     Seen,
 )
-from monitor.craft.mixture import GLYCOLS, glycol_of
+from monitor.craft.mixture import GLYCOLS, mass_fraction_of_volume
 from monitor.craft.naming import ALL_CIRCUITS
-from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
 from monitor.settings.words import Id, Text, quantity_validator
-from monitor.settings.written_times import is_day_alone
+from monitor.settings.written_times import in_zone, is_day_alone
 
 Name = Annotated[
     str,
@@ -155,7 +154,7 @@ def strength_by_mass(
     """The mass fraction of glycol that a maker's figure stands for."""
     if strength is None or by is not StrengthBy.VOLUME or liquid not in GLYCOLS:
         return strength
-    return round(float(mass_fraction_of_volume(strength, glycol_of(liquid))), 4)
+    return mass_fraction_of_volume(strength, liquid)
 
 
 def _name_only(content: Any) -> Any:  # noqa: ANN401  a file may hold anything
@@ -245,8 +244,3 @@ def form_keys(said: Mapping[str, Any]) -> dict[str, Any]:
     if product:
         content["product"] = {"name": product.get("liquid", "not named"), **product}
     return content
-
-
-def in_zone(at: datetime, zone: tzinfo) -> datetime:
-    """Read a time without an offset as the yard's wall clock."""
-    return at.replace(tzinfo=zone) if at.tzinfo is None else at

@@ -1,13 +1,12 @@
 """Reads the yard's file and makes the objects that the wirings run on."""
 
 import os
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from monitor.alarms.definitions import Definition, adjusted
 from monitor.craft.canonical import digest_of
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
@@ -23,11 +22,9 @@ from monitor.errors import (
 )
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
-from monitor.intake.mapping import Mapping as PayloadMapping
-from monitor.intake.mapping_file import read_mappings
 from monitor.settings.channel_blocks import channel_settings
 from monitor.settings.consistency import find_inconsistencies, lost_probes
-from monitor.settings.craft_file import load_craft
+from monitor.settings.craft_names import only_named
 from monitor.settings.faults import check_content, error_at, read_toml
 from monitor.settings.parts import (
     annunciator_settings,
@@ -41,11 +38,16 @@ from monitor.settings.parts import (
 from monitor.settings.place import CONFIG_VARIABLE
 from monitor.settings.profiles import load_profiles
 from monitor.settings.secrets import read_secrets, secret_files
+from monitor.settings.telling import AlarmBlock
 from monitor.settings.yard_file import WebBlock, YardContent, YardFile
 from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
-from monitor.yard.assessment import Origin
 from monitor.yard.space import Yard
+
+if TYPE_CHECKING:
+    from monitor.alarms.definitions import Definition
+    from monitor.intake.mapping import Mapping as PayloadMapping
+    from monitor.yard.assessment import Origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,19 +66,44 @@ class Settings:
     channels: Mapping[str, object] = field(repr=False)  # settings of those beside mail, by name
     annunciator: AnnunciatorSettings | None
     ping: PulseSettings | None
-    definitions: Mapping[str, Definition]  # the alarm set with the yard's own limits
+    alarm_blocks: Mapping[str, AlarmBlock]  # the yard's own limits, by cause
     web: WebBlock
     open_page_acts: bool = False  # the demo's: an open page else only shows
     report_weekday: str
     report_at: str
     forecast: ForecastSettings | None  # None: the yard's own forecast alone
     profiles: Mapping[str, Profile]
-    mappings: tuple[PayloadMapping, ...]  # the yard's own first, then those that come along
     craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
+    # What is wrong in the craft files. The craft that it is of are not in `craft`: they stay as the
+    # store has them, and nothing that can do without stops for it.
+    craft_faults: tuple[Fault, ...] = ()
+
+    @property
+    def definitions(self) -> "Mapping[str, Definition]":
+        """The alarm set with the yard's own limits."""
+        from monitor.alarms.definitions import adjusted
+
+        return adjusted({cause: one.to_adjustment() for cause, one in self.alarm_blocks.items()})
+
+    def read_mappings(self) -> "tuple[PayloadMapping, ...]":
+        """Mappings of payloads, the yard's own first, then those that come along.
+
+        Raises
+        ------
+        ConfigurationError
+            With one fault for each thing that is wrong with one of them.
+        """
+        from monitor.intake.mapping_file import read_mappings
+
+        own, along = self.file.resolve().parent / "payloads", shipped_folder() / "payloads"
+        folders = [own] if own == along else [own, along]
+        return tuple(mapping for one in folders for mapping in read_mappings(one))
 
 
-def origin_of(settings: Settings) -> Origin:
+def origin_of(settings: Settings) -> "Origin":
     """What is kept with each judgement made by this program and these settings."""
+    from monitor.yard.assessment import Origin
+
     return Origin(program=version("laidup"), settings=settings.digest)
 
 
@@ -93,8 +120,13 @@ def program_around(place: Path) -> Path | None:
     )
 
 
-def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
-    """Read and check the yard's file.
+def load_settings(
+    path: Path,
+    environment: Mapping[str, str] = os.environ,
+    *,
+    craft_asked_about: Collection[str] = (),
+) -> Settings:
+    """Read and check the yard's file, and the craft files that it names.
 
     Parameters
     ----------
@@ -102,11 +134,14 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         ``yard.toml``. Paths inside it are read from its own folder.
     environment : mapping
         Where ``password_env`` looks.
+    craft_asked_about : collection of str
+        Ids or names of craft: of the craft files no other is read. Empty: all.
 
     Raises
     ------
     ConfigurationError
-        With one fault for each thing that is wrong.
+        With one fault for each thing that is wrong with the yard's file. What is wrong with a craft
+        file stands in ``craft_faults``.
     """
     said = _read_yard_toml(path)
     content = check_content(YardFile, said, path)
@@ -129,8 +164,9 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         raise ConfigurationError(faults)
     yard = yard_from(content)
     profiles = load_profiles(_profile_folders(folder))
-    craft = _read_craft_files(content, folder, yard, profiles)
-    faults.extend(lost_probes(content, path, craft))
+    craft, craft_faults = _read_craft_files(content, folder, yard, profiles, craft_asked_about)
+    if not (craft_faults or craft_asked_about):  # else a craft that is not read may be meant
+        faults.extend(lost_probes(content, path, craft))
     if faults:
         raise ConfigurationError(faults)
     return Settings(
@@ -150,14 +186,14 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
             if content.ping
             else None
         ),
-        definitions=adjusted({cause: one.to_adjustment() for cause, one in content.alarms.items()}),
+        alarm_blocks=content.alarms,
         web=content.web,
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
         forecast=forecast_settings(content),
         profiles=profiles,
-        mappings=_read_mappings(folder),
         craft=craft,
+        craft_faults=tuple(craft_faults),
     )
 
 
@@ -191,25 +227,37 @@ def _profile_folders(folder: Path) -> list[Path]:
 
 
 def _read_craft_files(
-    content: YardContent, folder: Path, yard: Yard, profiles: Mapping[str, Profile]
-) -> tuple[CraftRecord, ...]:
-    """Read every craft file, and tell the faults of all together."""
+    content: YardContent,
+    folder: Path,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    named: Collection[str],
+) -> tuple[tuple[CraftRecord, ...], list[Fault]]:
+    """Craft of every craft file with which nothing is wrong, and the faults of all together."""
+    files = [folder / name for name in content.yard.craft_files]
+    if named:
+        files = [file for file in files if _may_speak_of(file, named)]
+    if not files:
+        return (), []
+    from monitor.settings.craft_file import read_craft  # its forms take long to make
+
     records: list[CraftRecord] = []
     faults: list[Fault] = []
-    for name in content.yard.craft_files:
-        try:
-            records.extend(load_craft(folder / name, yard, profiles, may_be_empty=True))
-        except ConfigurationError as error:
-            faults.extend(error.faults)
-    if faults:
-        raise ConfigurationError(faults)
-    return tuple(records)
+    for file in files:
+        read, wrong = read_craft(file, yard, profiles, may_be_empty=True, named=named)
+        records.extend(read)
+        faults.extend(wrong)
+    return tuple(records), faults
 
 
-def _read_mappings(folder: Path) -> tuple[PayloadMapping, ...]:
-    own, along = folder / "payloads", shipped_folder() / "payloads"
-    folders = [own] if own == along else [own, along]
-    return tuple(mapping for one in folders for mapping in read_mappings(one))
+def _may_speak_of(path: Path, named: Collection[str]) -> bool:
+    """Whether a craft file says anything of these craft, or cannot be read, which is to be told."""
+    if path.suffix.lower() == ".csv":
+        return True
+    try:
+        return bool(only_named(read_toml(path), named))
+    except ConfigurationError:
+        return True
 
 
 def shipped_folder() -> Path:

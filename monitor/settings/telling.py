@@ -1,17 +1,19 @@
 """The part of the yard's file that says who is told, how, and after how long."""
 
 from datetime import time, timedelta
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field
 
-from monitor.alarms.definitions import Adjustment
 from monitor.craft.plan.yard import CREW
 from monitor.settings.faults import Block
 from monitor.settings.words import Id, Text, TimeOfDay, WebAddress, Weekday
 from monitor.yard.alarm import Priority
 from monitor.yard.duty import Duty, OwnerTelling, Shift, Span
 from monitor.yard.space import Role
+
+if TYPE_CHECKING:
+    from monitor.alarms.definitions import Adjustment
 
 Hours = Annotated[float, Field(ge=0, le=24 * 14)]
 Hands = Annotated[int, Field(ge=1, le=100)]
@@ -97,8 +99,10 @@ class AlarmBlock(Block):
     priority: Priority | None = None
     tells: Annotated[frozenset[Role], Field(min_length=1)] | None = None
 
-    def to_adjustment(self) -> Adjustment:
+    def to_adjustment(self) -> "Adjustment":
         """The same as the alarm room uses it."""
+        from monitor.alarms.definitions import Adjustment
+
         return Adjustment(
             on_delay=_timedelta_of(self.on_delay_h),
             off_delay=_timedelta_of(self.off_delay_h),

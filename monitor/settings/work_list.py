@@ -18,12 +18,13 @@ from monitor.craft.layup import LayupEntry
 from monitor.craft.naming import said_of_craft
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.profile import Profile
-from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
+from monitor.errors import ConfigurationError, Fault, fault_from
+from monitor.settings.craft_names import craft_meant
 from monitor.settings.entry_as_typed import written_form
 from monitor.settings.faults import error_at, one_of
-from monitor.settings.layup_form import EntryForm, in_zone
+from monitor.settings.layup_form import EntryForm
 from monitor.settings.work_rows import CRAFT, MOST_STEPS, SAME_AS, fault_at, rows_of, usable_with
-from monitor.settings.written_times import is_time_alone, parse_past_time
+from monitor.settings.written_times import in_zone, is_time_alone, parse_past_time
 from monitor.units import STRENGTH
 
 # The work itself; what was seen, read or found, and what was left, belongs to one craft alone.
@@ -190,23 +191,6 @@ class _Reader:
         except ValueError as error:
             self.faults.append(fault_from(error, str(self.path), key))
             return ""
-
-
-def craft_meant(said: str, names: Mapping[str, str]) -> str:
-    """The id of the craft that is named by id, or by a name that no other has.
-
-    Raises
-    ------
-    ValueError
-        If several craft have that name.
-    """
-    sought = said.strip().casefold()
-    if sought in names:
-        return sought
-    found = [key for key, name in names.items() if name.casefold() == sought]
-    if len(found) > 1:
-        raise BadValueError(f"{said!r} may be {' or '.join(found)}", "write the id")
-    return found[0] if found else said
 
 
 def _time_of_step(said: Mapping[str, Any], given: Mapping[str, str], above: datetime | None) -> Any:  # noqa: ANN401

@@ -219,3 +219,8 @@ def _date_or_none(year: int, month: int, day: int) -> date | None:
         return date(year, month, day)
     except (ValueError, OverflowError):
         return None
+
+
+def in_zone(at: datetime, zone: tzinfo) -> datetime:
+    """Read a time without an offset as the yard's wall clock."""
+    return at.replace(tzinfo=zone) if at.tzinfo is None else at

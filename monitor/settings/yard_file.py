@@ -8,12 +8,10 @@ from pydantic import AfterValidator, Field, StringConstraints, create_model, mod
 
 from monitor.craft.fields import StrengthBy
 from monitor.craft.layup import ONE_LINE, Liquid
-from monitor.craft.mixture import glycol_of
+from monitor.craft.mixture import mass_fraction_of_volume
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import BadValueError
 from monitor.intake.forecast.settings import Agency
-from monitor.phrases.owner_languages import LANGUAGES
-from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.channel_blocks import CHANNEL_BLOCKS
 from monitor.settings.faults import Block
 from monitor.settings.telling import (
@@ -280,6 +278,8 @@ class SensorBlock(Block):
 
 
 def _check_language(code: str) -> str:
+    from monitor.phrases.owner_languages import LANGUAGES
+
     if code not in LANGUAGES:
         raise BadValueError(
             f"no owner's letter is written in {code!r}", f"use one of {', '.join(LANGUAGES)}"
@@ -334,7 +334,7 @@ class ShelfBlock(Block):
         """The same as plans use it, its strength by mass."""
         strength = self.strength
         if self.strength_by is StrengthBy.VOLUME:
-            strength = round(float(mass_fraction_of_volume(strength, glycol_of(self.liquid))), 4)
+            strength = mass_fraction_of_volume(strength, self.liquid)
         return ShelfProduct(
             id=self.id,
             name=self.label,

@@ -38,6 +38,12 @@ class CraftRows:
         ]
         return sorted(rows, key=lambda row: natural_order(row.craft_id))
 
+    def ids_and_names(self) -> list[tuple[str, object]]:
+        """Id and name of every craft as their columns hold them, by id."""
+        asked = select(craft.c.craft_id, craft.c.name).where(craft.c.yard_id == self._yard_id)
+        rows = [row for row in self._connection.execute(asked) if isinstance(row.craft_id, str)]
+        return sorted(((row[0], row[1]) for row in rows), key=lambda one: natural_order(one[0]))
+
     def put(self, new: Iterable[Craft], written_at: datetime, by: str = "") -> None:
         """Enter craft, or put what is known of them now in place of what was.
 

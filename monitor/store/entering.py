@@ -234,8 +234,10 @@ def not_taken_in(
 
     What contradicts the record counts too: it would be refused, and is not on it either.
     """
-    known = {one.id: one for one in layup.all_craft()}
-    entries, stays = layup.all_entries(), layup.all_stays()
+    records = list(records)
+    ids = {one.craft.id for one in records}
+    known = {one.id: one for one in layup.all_craft(ids)}
+    entries, stays = layup.all_entries(ids), layup.all_stays(ids)
     records = [_as_kept(one, entries, names) for one in records]
 
     def differs(record: CraftRecord) -> bool:

@@ -26,7 +26,7 @@ from monitor.store.record_breaks import RecordBreaks, words_of_breaks
 from monitor.store.statements import in_batches
 from monitor.store.stay_rows import StayRows
 from monitor.store.tables import standing_changes
-from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.standing import Hazard, Standing
 
 
 class Layup:
@@ -45,9 +45,20 @@ class Layup:
         """One craft by id, here or gone; None too if its row cannot be read."""
         return next(iter(self._readable(self._craft.rows([craft_id]))), None)
 
-    def all_craft(self) -> list[Craft]:
-        """Every craft that the yard ever had in its care, by id; without rows that hold none."""
-        return self._readable(self._craft.rows())
+    def all_craft(self, ids: Collection[str] | None = None) -> list[Craft]:
+        """Every craft that the yard ever had in its care, by id; without rows that hold none.
+
+        With ``ids`` only those of them.
+        """
+        return self._readable(self._craft.rows(ids))
+
+    def has_all(self, ids: Collection[str]) -> bool:
+        """Whether each of these is a craft's id."""
+        return {row.craft_id for row in self._craft.rows(ids)} >= set(ids)
+
+    def craft_names(self) -> dict[str, str]:
+        """Name of every craft by its id, without the rest of its row; none that is no text."""
+        return {key: name for key, name in self._craft.ids_and_names() if isinstance(name, str)}
 
     def put_craft(self, new: Iterable[Craft], written_at: datetime, by: str = "") -> None:
         """Enter craft, or put what is known of them now in place of what was.
@@ -65,9 +76,9 @@ class Layup:
         """Where a craft stood, in order."""
         return self._stays.stays_of(craft_id)
 
-    def all_stays(self) -> dict[str, tuple[Stay, ...]]:
-        """Where every craft stood, in order."""
-        return self._stays.all_stays()
+    def all_stays(self, ids: Collection[str] | None = None) -> dict[str, tuple[Stay, ...]]:
+        """Where every craft stood, in order; with ``ids`` only these."""
+        return self._stays.read_stays(ids).places
 
     def add_stays(self, new: Iterable[Stay], written_at: datetime) -> int:
         """Enter moves and tell how many were new; one that is on record already adds nothing.
@@ -86,9 +97,9 @@ class Layup:
         """Every readable entry of a craft in the order of writing, replaced ones among them."""
         return _readable_entries(self._entries.bodies_of([craft_id]).get(craft_id, ()))
 
-    def all_entries(self) -> dict[str, tuple[LayupEntry, ...]]:
-        """Every readable entry of every craft."""
-        return {key: _readable_entries(said) for key, said in self._entries.bodies_of().items()}
+    def all_entries(self, ids: Collection[str] | None = None) -> dict[str, tuple[LayupEntry, ...]]:
+        """Every readable entry of every craft; with ``ids`` only of these."""
+        return {key: _readable_entries(said) for key, said in self._entries.bodies_of(ids).items()}
 
     def links_of(self, craft_id: str) -> list[Link]:
         """A craft's chain, in order, as it was written."""

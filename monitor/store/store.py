@@ -11,9 +11,6 @@ from sqlalchemy import Connection, Engine, Pool, func, insert, select, update
 
 from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
 from monitor.store import tables
-from monitor.store.alarms import Alarms
-from monitor.store.aside import Aside
-from monitor.store.assessments import Assessments
 from monitor.store.engine import (
     BUSY_S,
     CONNECTIONS,
@@ -23,60 +20,16 @@ from monitor.store.engine import (
     shown,
     writing_engine,
 )
-from monitor.store.forecasts import Forecasts
-from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
-from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
-from monitor.store.layup import Layup
-from monitor.store.outbox import Outbox
-from monitor.store.page_deeds import PageDeeds
-from monitor.store.page_grants import PageGrants
-from monitor.store.present import PresentPicture
-from monitor.store.readings import Readings
-from monitor.store.record_heads import RecordHeads
-from monitor.store.reserve import Reserve, RoomSamples, free_bytes
-from monitor.store.rollups import Rollups
-from monitor.store.said_nights import SaidNights
-from monitor.store.sign_ins import SignIns
-from monitor.store.stale_hours import StaleHours
-from monitor.store.standing_history import StandingHistory
-from monitor.store.watches import AnswerLinks, Conversations, Watches
+from monitor.store.reserve import Reserve, free_bytes
+from monitor.store.transaction import StoreMemory, Transaction
+
+__all__ = ["REVISION", "Store", "Transaction", "file_of", "revision"]
 
 REVISION = "0030"
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
-
-
-class Transaction:
-    """The repositories of one yard, all on one connection: they commit together or not at all."""
-
-    def __init__(
-        self, connection: Connection, yard_id: int, heads: RecordHeads, present: PresentPicture
-    ) -> None:
-        stale = StaleHours(connection, yard_id)
-        self.readings = Readings(connection, yard_id, stale)
-        self.rollups = Rollups(connection, yard_id, self.readings, stale)
-        self.sensor_clocks = SensorClocks(connection, yard_id)
-        self.intake_faults = IntakeFaults(connection, yard_id)
-        self.room_samples = RoomSamples(connection, yard_id)
-        self.session_names = SessionNames(connection, yard_id)
-        self.job_runs = JobRuns(connection, yard_id)
-        self.said_nights = SaidNights(connection, yard_id)
-        self.notified_arrivals = NotifiedArrivals(connection, yard_id)
-        self.aside = Aside(connection, yard_id)
-        self.assessments = Assessments(connection, yard_id, present)
-        self.standing_history = StandingHistory(connection, yard_id)
-        self.alarms = Alarms(connection, yard_id)
-        self.layup = Layup(connection, yard_id)
-        self.watches = Watches(connection, yard_id)
-        self.conversations = Conversations(connection, yard_id)
-        self.answer_links = AnswerLinks(connection, yard_id)
-        self.sign_ins = SignIns(connection, yard_id)
-        self.page_grants = PageGrants(connection, yard_id)
-        self.page_deeds = PageDeeds(connection, yard_id)
-        self.outbox = Outbox(connection, yard_id, heads)
-        self.forecasts = Forecasts(connection, yard_id)
 
 
 class Store:
@@ -115,9 +68,8 @@ class Store:
         self._yard = yard
         self._only_looking = only_looking
         self._family = [self]  # all stores of this process that `beside` made of one
-        self._heads = RecordHeads()
         self._left_pools: deque[Pool] = deque(maxlen=_LEFT_POOLS)
-        self._present = PresentPicture()  # shared with the stores that `beside` made of this one
+        self._memory = StoreMemory()  # shared with the stores that `beside` made of this one
         self._writing = writing_engine(url, connections, busy_s)
         self._reading = reading_engine(url, connections)
         self._path = _path(url)
@@ -192,7 +144,7 @@ class Store:
         )
         self._family.append(other)
         other._family = self._family
-        other._present = self._present
+        other._memory = self._memory
         return other
 
     @contextmanager
@@ -220,9 +172,9 @@ class Store:
             self._answered(self._writing, "it takes nothing", can_wait=can_wait),
             self._writing.begin() as connection,
         ):
-            made = Transaction(connection, self._yard_id, self._heads, self._present)
+            made = Transaction(connection, self._yard_id, self._memory)
             yield made
-        made.assessments.show_committed()
+        made.note_commit()
 
     def _refuse_another_file(self) -> None:
         """Refuse to go on where the name of the file leads to none, or to another one.
@@ -300,7 +252,7 @@ class Store:
             self._answered(self._reading, "it gives nothing", can_wait=True),
             self._reading.connect() as connection,
         ):
-            yield Transaction(connection, self._yard_id, self._heads, self._present)
+            yield Transaction(connection, self._yard_id, self._memory)
 
     @contextmanager
     def _answered(self, engine: Engine, what: str, *, can_wait: bool) -> Iterator[None]:

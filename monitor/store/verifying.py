@@ -10,7 +10,7 @@ from monitor.craft.chain_check import breaks_of
 from monitor.craft.merkle import RecordHead, head_of
 from monitor.store.outbox_reports import Left
 from monitor.store.statements import in_batches
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.store.yard_breaks import breaks_of_yard
 
 _AT_ONCE = 100  # craft, between two looks at the time

@@ -14,7 +14,7 @@ from monitor.craft.chain_check import open_breaks_of
 from monitor.craft.merkle import RecordHead, roots_at
 from monitor.errors import QuantityError
 from monitor.store.link_order import LinkPlace, LostLink, lost_links
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.wording import listed, listed_first
 
 _NAMED = 4  # craft in one sentence

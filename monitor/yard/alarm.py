@@ -3,9 +3,12 @@
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from monitor.yard.alarm_facts import Headline, Reason
-from monitor.yard.assessment import Certainty, Severity, Urgency
+from monitor.yard.standing import Certainty, Severity, Urgency
+
+if TYPE_CHECKING:  # settings name priorities, and know no alarm
+    from monitor.yard.alarm_facts import Headline, Reason
 
 
 class AlarmState(StrEnum):
@@ -61,7 +64,7 @@ class Alarm:
     urgency: Urgency
     severity: Severity
     certainty: Certainty
-    headline: Headline  # `monitor.phrases.alarm_lines` makes a line of it
+    headline: "Headline"  # `monitor.phrases.alarm_lines` makes a line of it
     deadline: datetime | None = None
     cleared_at: datetime | None = None
 
@@ -85,4 +88,4 @@ class AlarmEvent:
     before: AlarmState
     after: AlarmState
     by: str  # a person's id, or "laidup"
-    why: Reason
+    why: "Reason"

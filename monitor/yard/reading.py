@@ -2,9 +2,13 @@
 
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from functools import reduce
+from operator import or_
+from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:  # a question about one craft names channels, and has no arrays
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 class Channel(StrEnum):
@@ -84,14 +88,14 @@ class Trace:
 
     sensor: str
     channel: Channel
-    at_ms: NDArray[np.int64]
-    value: NDArray[np.float64]
-    flag: NDArray[np.int8]
+    at_ms: "NDArray[np.int64]"
+    value: "NDArray[np.float64]"
+    flag: "NDArray[np.int8]"
     update_s: float | None = None  # longest time until its next reading, if the sensor says so
 
     def usable(self) -> "Trace":
         """Only what may be judged on: flags 1 and 2."""
-        keep = np.logical_or.reduce([self.flag == each for each in JUDGED_ON])
+        keep = reduce(or_, [self.flag == each for each in JUDGED_ON])
         if keep.all():
             return self
         return Trace(

@@ -21,7 +21,7 @@ from statistics import median
 
 from monitor.delivery.channels.mail import MailChannel
 from monitor.delivery.post import Post
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.space import Person, Role
 from tests.alarms.scene import FOUR, MECHANIC, OPERATOR, Scene, craft, frost, yard

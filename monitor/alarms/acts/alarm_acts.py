@@ -8,7 +8,8 @@ from monitor.alarms.definitions import DEFINITIONS
 from monitor.alarms.entry import ICE, danger_of
 from monitor.clock import Clock
 from monitor.errors import ActError
-from monitor.store.store import Store, Transaction
+from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.alarm_facts import Change, ChangeFacts, FinishedLine, Reason
 from monitor.yard.watch import Watch, WatchKey

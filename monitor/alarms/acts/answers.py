@@ -20,7 +20,8 @@ from monitor.alarms.acts.alarm_acts import (
 )
 from monitor.clock import Clock
 from monitor.errors import ActError
-from monitor.store.store import Store, Transaction
+from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.store.watches import AnswerLink
 from monitor.yard.alarm import Alarm, AlarmState
 

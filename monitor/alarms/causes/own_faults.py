@@ -10,7 +10,7 @@ from math import isinf
 
 from monitor.craft.stored import StoredCraft
 from monitor.store.outbox_reports import Trouble
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.yard.assessment import (
     Assessment,
     Certainty,

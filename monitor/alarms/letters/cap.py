@@ -9,7 +9,7 @@ from monitor.alarms.definitions import DEFINITIONS, title_of
 from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names, plain, space_name
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.wording import Units, in_reader_units
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.assessment import Assessment, Caution, Subject, Urgency

@@ -8,7 +8,7 @@ from monitor.alarms.definitions import Definition
 from monitor.alarms.entry import danger_of
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import plain, space_name
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import Alarm
 from monitor.yard.message import Message, MessageKind

@@ -15,7 +15,7 @@ from monitor.craft.breaks import Break
 from monitor.craft.chain_check import open_breaks_of
 from monitor.errors import BadValueError, ConfigurationError, fault_from
 from monitor.store.statements import in_batches
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.store.yard_breaks import confirm_yard, open_breaks_of_yard
 
 _AT_ONCE = 100  # craft whose chains are in memory

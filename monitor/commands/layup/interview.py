@@ -14,7 +14,8 @@ from monitor.craft.fields import FIELDS
 from monitor.craft.layup import Act
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, LaidupError
-from monitor.settings.layup_form import EntryForm, in_zone
+from monitor.settings.layup_form import EntryForm
+from monitor.settings.written_times import in_zone
 from monitor.yard.people import names_by_id
 
 _COLUMNS = frozenset(one.column for one in FIELDS)

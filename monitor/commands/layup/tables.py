@@ -10,7 +10,6 @@ from monitor.commands.printing import print_json, print_table, print_text
 from monitor.craft.craft_stays import Shelter
 from monitor.craft.findings import Finding
 from monitor.craft.record import CraftRecord
-from monitor.craft.rules.examine import examine
 from monitor.craft.stored import StoredCraft
 from monitor.wording import Wording
 
@@ -62,6 +61,8 @@ def print_undone(
     record: CraftRecord, shelters: Mapping[str, Shelter], at: datetime, words: Wording
 ) -> None:
     """Say at once what a move undid."""
+    from monitor.craft.rules.examine import examine
+
     for one in examine(record, shelters, at, words):
         if one.rule == "moved-into-cold" and one.at == at:
             print_text(f"{one.rule}: {one.why}. {one.remedy}")

@@ -1,4 +1,4 @@
-"""Flags of ``laidup init``, each of which is asked for where it is not said."""
+"""Flags of what sets laidup up: ``laidup init``, which asks for what none says, and completion."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,7 +33,7 @@ QUESTIONS = (
 )
 
 
-def add_parser(children: Children, about: str) -> None:
+def add_init(children: Children, about: str) -> None:
     """Add the command."""
     parser = children.add_parser(
         "init",
@@ -73,3 +73,19 @@ def add_parser(children: Children, about: str) -> None:
         help="the server that mails leave through (none: add [mail] later)",
     )
     parser.set_defaults(run=DeferredFunction("monitor.commands.init", "run"))
+
+
+def add_completion(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "completion",
+        help=about,
+        description=(
+            "Prints a few lines for the shell; once for each user: bash, `laidup completion bash >"
+            " ~/.local/share/bash-completion/completions/laidup`; zsh, into a file _laidup of its"
+            " fpath; fish, `laidup completion fish > ~/.config/fish/completions/laidup.fish`."
+            " Needs the extra shell."
+        ),
+    )
+    parser.add_argument("shell", choices=("bash", "zsh", "fish"))
+    parser.set_defaults(run=DeferredFunction("monitor.commands.completion", "run"))

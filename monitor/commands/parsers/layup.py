@@ -100,7 +100,7 @@ def _add_move(verbs: Children) -> None:
     )
     add_json(parser)
     add_config(parser)
-    parser.set_defaults(run=DeferredFunction("monitor.commands.layup.command", "move_craft"))
+    parser.set_defaults(run=DeferredFunction("monitor.commands.layup.moving", "move_craft"))
 
 
 def _add_low(parser: argparse.ArgumentParser) -> None:

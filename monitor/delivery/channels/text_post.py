@@ -12,9 +12,7 @@ from typing import Literal
 from urllib.parse import urlencode
 from uuid import NAMESPACE_URL, uuid5
 
-import requests
-
-from monitor.deadline import bounded_answer
+from monitor.bounded_http import bounded_answer
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
 from monitor.delivery.leaving_forms import text_of
 from monitor.errors import BadValueError, DeliveryError
@@ -68,7 +66,7 @@ class TextPostChannel:
                 "POST", said.url, said.within_s, headers=headers, data=body
             ) as answer:
                 return _receipt_for(answer.status_code, answer.reason)
-        except requests.RequestException as error:
+        except OSError as error:
             reason = f"{type(error).__name__}: {error}"
             return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=" ".join(reason.split())[:300])
 
@@ -89,7 +87,7 @@ def _try_out(settings: TextPostSettings, _mail: DeliveryChannel | None, _yard: s
     try:
         with bounded_answer("HEAD", settings.url, settings.within_s, headers={}) as answer:
             return f"{settings.url} answers ({answer.status_code}); nothing was posted."
-    except requests.RequestException as error:
+    except OSError as error:
         raise DeliveryError(
             "text-post",
             f"{settings.url}: {type(error).__name__}; check url, and whether this machine reaches"

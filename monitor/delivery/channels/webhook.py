@@ -9,9 +9,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from uuid import NAMESPACE_URL, uuid5
 
-import requests
-
-from monitor.deadline import bounded_answer
+from monitor.bounded_http import bounded_answer
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
 from monitor.errors import BadValueError, DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, MessageKind, Receipt
@@ -71,7 +69,7 @@ class WebhookChannel:
                 "POST", self._settings.url, self._settings.within_s, headers=headers, data=body
             ) as answer:
                 return _receipt_for(answer.status_code, answer.reason)
-        except requests.RequestException as error:
+        except OSError as error:
             reason = f"{type(error).__name__}: {error}"
             return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=" ".join(reason.split())[:300])
 

@@ -7,7 +7,8 @@ from email.utils import parsedate_to_datetime
 
 import requests
 
-from monitor.deadline import Deadline, bounded_session
+from monitor.bounded_http import bounded_session
+from monitor.deadline import Deadline
 from monitor.errors import ForecastError
 
 NOT_MODIFIED = 304

@@ -11,7 +11,7 @@ from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces
 from monitor.judgement.air.packed_traces import PackedTrace, PackedTraces
 from monitor.store.readings import SeriesKey
 from monitor.store.statements import in_batches
-from monitor.store.store import Transaction
+from monitor.store.transaction import Transaction
 from monitor.yard.reading import Trace
 
 SPAN_H = PAST_H + 2.0  # a reading before the grid's first step still tells it something

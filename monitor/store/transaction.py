@@ -1,0 +1,236 @@
+"""One transaction's repositories, each made when it is first asked for.
+
+A question about one craft asks two of eighteen, and what the others import takes longer than the
+answer.
+"""
+
+from functools import cached_property
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection
+
+if TYPE_CHECKING:
+    from monitor.store.alarms import Alarms
+    from monitor.store.aside import Aside
+    from monitor.store.assessments import Assessments
+    from monitor.store.forecasts import Forecasts
+    from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
+    from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
+    from monitor.store.layup import Layup
+    from monitor.store.outbox import Outbox
+    from monitor.store.page_deeds import PageDeeds
+    from monitor.store.page_grants import PageGrants
+    from monitor.store.present import PresentPicture
+    from monitor.store.readings import Readings
+    from monitor.store.record_heads import RecordHeads
+    from monitor.store.reserve import RoomSamples
+    from monitor.store.rollups import Rollups
+    from monitor.store.said_nights import SaidNights
+    from monitor.store.sign_ins import SignIns
+    from monitor.store.stale_hours import StaleHours
+    from monitor.store.standing_history import StandingHistory
+    from monitor.store.watches import AnswerLinks, Conversations, Watches
+
+
+class StoreMemory:
+    """What the transactions of one process leave each other beside what stands in the store."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()  # two threads may be the first to ask
+        self._present: PresentPicture | None = None
+        self._heads: RecordHeads | None = None
+
+    @property
+    def present(self) -> "PresentPicture":
+        """The present judgements, as this process wrote them."""
+        from monitor.store.present import PresentPicture
+
+        with self._lock:
+            if self._present is None:
+                self._present = PresentPicture()
+            return self._present
+
+    @property
+    def heads(self) -> "RecordHeads":
+        """The newest heads of the record's chains."""
+        from monitor.store.record_heads import RecordHeads
+
+        with self._lock:
+            if self._heads is None:
+                self._heads = RecordHeads()
+            return self._heads
+
+
+class Transaction:
+    """The repositories of one yard, all on one connection: they commit together or not at all."""
+
+    def __init__(self, connection: Connection, yard_id: int, memory: StoreMemory) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+        self._memory = memory
+
+    def note_commit(self) -> None:
+        """Let the other transactions of this process see what this one committed."""
+        if "assessments" in vars(self):  # nobody judged, else
+            self.assessments.show_committed()
+
+    @cached_property
+    def _stale(self) -> "StaleHours":
+        from monitor.store.stale_hours import StaleHours
+
+        return StaleHours(self._connection, self._yard_id)
+
+    @cached_property
+    def readings(self) -> "Readings":
+        """Readings as they came in."""
+        from monitor.store.readings import Readings
+
+        return Readings(self._connection, self._yard_id, self._stale)
+
+    @cached_property
+    def rollups(self) -> "Rollups":
+        """Readings by the hour."""
+        from monitor.store.rollups import Rollups
+
+        return Rollups(self._connection, self._yard_id, self.readings, self._stale)
+
+    @cached_property
+    def sensor_clocks(self) -> "SensorClocks":
+        """Wrong clocks of sensors."""
+        from monitor.store.intake_state import SensorClocks
+
+        return SensorClocks(self._connection, self._yard_id)
+
+    @cached_property
+    def intake_faults(self) -> "IntakeFaults":
+        """What is wrong with the intake."""
+        from monitor.store.intake_state import IntakeFaults
+
+        return IntakeFaults(self._connection, self._yard_id)
+
+    @cached_property
+    def room_samples(self) -> "RoomSamples":
+        """Free room on the disk, as it was."""
+        from monitor.store.reserve import RoomSamples
+
+        return RoomSamples(self._connection, self._yard_id)
+
+    @cached_property
+    def session_names(self) -> "SessionNames":
+        """The session at the broker."""
+        from monitor.store.intake_state import SessionNames
+
+        return SessionNames(self._connection, self._yard_id)
+
+    @cached_property
+    def job_runs(self) -> "JobRuns":
+        """When the jobs at fixed hours ran."""
+        from monitor.store.housekeeping_memory import JobRuns
+
+        return JobRuns(self._connection, self._yard_id)
+
+    @cached_property
+    def said_nights(self) -> "SaidNights":
+        """What was said of nights."""
+        from monitor.store.said_nights import SaidNights
+
+        return SaidNights(self._connection, self._yard_id)
+
+    @cached_property
+    def notified_arrivals(self) -> "NotifiedArrivals":
+        """Arrivals that readers were told of."""
+        from monitor.store.housekeeping_memory import NotifiedArrivals
+
+        return NotifiedArrivals(self._connection, self._yard_id)
+
+    @cached_property
+    def aside(self) -> "Aside":
+        """Messages that cannot be taken in."""
+        from monitor.store.aside import Aside
+
+        return Aside(self._connection, self._yard_id)
+
+    @cached_property
+    def assessments(self) -> "Assessments":
+        """Judgements."""
+        from monitor.store.assessments import Assessments
+
+        return Assessments(self._connection, self._yard_id, self._memory.present)
+
+    @cached_property
+    def standing_history(self) -> "StandingHistory":
+        """Standings as they changed."""
+        from monitor.store.standing_history import StandingHistory
+
+        return StandingHistory(self._connection, self._yard_id)
+
+    @cached_property
+    def alarms(self) -> "Alarms":
+        """Alarms."""
+        from monitor.store.alarms import Alarms
+
+        return Alarms(self._connection, self._yard_id)
+
+    @cached_property
+    def layup(self) -> "Layup":
+        """Craft and their lay-up record."""
+        from monitor.store.layup import Layup
+
+        return Layup(self._connection, self._yard_id)
+
+    @cached_property
+    def watches(self) -> "Watches":
+        """Causes that wait until their alarm is due."""
+        from monitor.store.watches import Watches
+
+        return Watches(self._connection, self._yard_id)
+
+    @cached_property
+    def conversations(self) -> "Conversations":
+        """Threads of messages."""
+        from monitor.store.watches import Conversations
+
+        return Conversations(self._connection, self._yard_id)
+
+    @cached_property
+    def answer_links(self) -> "AnswerLinks":
+        """Links by which people answer a letter."""
+        from monitor.store.watches import AnswerLinks
+
+        return AnswerLinks(self._connection, self._yard_id)
+
+    @cached_property
+    def outbox(self) -> "Outbox":
+        """Messages on their way."""
+        from monitor.store.outbox import Outbox
+
+        return Outbox(self._connection, self._yard_id, self._memory.heads)
+
+    @cached_property
+    def forecasts(self) -> "Forecasts":
+        """Public forecasts."""
+        from monitor.store.forecasts import Forecasts
+
+        return Forecasts(self._connection, self._yard_id)
+
+    @cached_property
+    def sign_ins(self) -> "SignIns":
+        """People who are signed in at the page."""
+        from monitor.store.sign_ins import SignIns
+
+        return SignIns(self._connection, self._yard_id)
+
+    @cached_property
+    def page_grants(self) -> "PageGrants":
+        """Who may do what at the page."""
+        from monitor.store.page_grants import PageGrants
+
+        return PageGrants(self._connection, self._yard_id)
+
+    @cached_property
+    def page_deeds(self) -> "PageDeeds":
+        """What people did at the page."""
+        from monitor.store.page_deeds import PageDeeds
+
+        return PageDeeds(self._connection, self._yard_id)
