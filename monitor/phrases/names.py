@@ -3,12 +3,16 @@
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from monitor.craft.protection import Protection
 from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import AlarmState
-from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.space import Sensor, SpaceKind, Yard
+from monitor.yard.standing import Hazard
+
+if TYPE_CHECKING:
+    from monitor.yard.assessment import Assessment
 
 # Control characters and marks that turn the writing direction could forge a header, a line of a
 # message or its order.
@@ -58,7 +62,7 @@ def sensor_label(name: str) -> str:
     return plain(name.rpartition(":")[2])
 
 
-def judged_part_name(seen: Assessment, craft: StoredCraft | None) -> str:
+def judged_part_name(seen: "Assessment", craft: StoredCraft | None) -> str:
     """What people call the circuit, surface, battery or sensor that was judged."""
     if craft is None:
         return sensor_label(seen.subject.part)
