@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
+from monitor.commands.check_broker import check_lamp_connection, check_watch_connection
 from monitor.commands.printing import print_json
 from monitor.commands.warnings import (
     list_shared_files,
@@ -20,7 +21,6 @@ from monitor.commands.warnings import (
 )
 from monitor.errors import (
     ConfigurationError,
-    DeliveryError,
     ForecastError,
     LaidupError,
     StoreDamagedError,
@@ -33,7 +33,6 @@ from monitor.yard.readers import units_of
 from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
-    from monitor.delivery.annunciator import AnnunciatorSettings
     from monitor.delivery.pulse import PulseSettings
     from monitor.intake.forecast.settings import ForecastSettings
     from monitor.store.store import Store
@@ -96,7 +95,7 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
         ("Sensors", partial(list_silent_sensors, settings)),
         ("Files", partial(list_shared_files, settings)),
         ("Clock", _check_clock),
-        ("Broker", partial(_check_broker, settings)),
+        ("Broker", partial(check_watch_connection, settings)),
         ("Mail", partial(_check_mail, settings)),
     ]
     certificate = settings.file.resolve().parent / BROKER_CERTIFICATE
@@ -108,7 +107,7 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     if settings.ping is not None:
         tries.append(("Ping", partial(_check_pulse, settings.ping)))
     if settings.annunciator is not None:
-        tries.append(("Lamp", partial(_check_lamp, settings, settings.annunciator)))
+        tries.append(("Lamp", partial(check_lamp_connection, settings, settings.annunciator)))
     if settings.forecast is not None:
         tries.append(("Forecast", partial(_check_forecast, settings.forecast, settings.yard)))
     return tries
@@ -222,12 +221,6 @@ def _check_berths(settings: Settings) -> str:
     return f"{len(records)} craft, and no two that are here share one."
 
 
-def _check_broker(settings: Settings) -> str:
-    from monitor.intake.session import check_broker
-
-    return check_broker(settings.broker)
-
-
 def _check_copies(folder: Path) -> str:
     if not folder.is_dir():
         raise StoreError(f"{folder} is no folder; make it, or mount its disk")
@@ -273,22 +266,6 @@ def _check_pulse(settings: "PulseSettings") -> str:
     from monitor.delivery.pulse import check_ping
 
     return check_ping(settings)
-
-
-def _check_lamp(settings: Settings, lamp: "AnnunciatorSettings") -> str:
-    from monitor.delivery.annunciator import check_annunciator
-
-    if lamp.username is not None and lamp.username == settings.broker.username:
-        # Not even tried: such a broker would end the watch's session for it.
-        raise DeliveryError(
-            "annunciator",
-            f"it speaks as {lamp.username}, as the watch does; a broker that calls clients by their"
-            " users, as deploy/mosquitto/yard.conf has it, ends the one for the other, without end."
-            " Set [annunciator] username to a user of its own with the same password"
-            f" ({lamp.username}-lamp, which `laidup access` makes)",
-            permanent=True,
-        )
-    return check_annunciator(lamp)
 
 
 def _check_forecast(settings: "ForecastSettings", yard: Yard) -> str:

@@ -161,6 +161,7 @@ class Daemon:
             else None
         )
         self._threads = tuple(self._make_threads())
+        self._started_s = clock.elapsed_s()
 
     @classmethod
     def from_settings(cls, settings: Settings, *, new_store: bool = False) -> "Daemon":
@@ -199,6 +200,7 @@ class Daemon:
         WebError
             If the page cannot be served where it should be. Then nothing runs.
         """
+        self._started_s = self._clock.elapsed_s()
         if self._page:
             self._page.start()
             log.info("The page is at %s", self._page.address)
@@ -292,4 +294,5 @@ class Daemon:
             channels=self._post.channel_troubles(),
             jobs=job_problems(states, self._care.copies_seen(), datetime.now(UTC)),
             job_states=states,
+            running_s=self._clock.elapsed_s() - self._started_s,
         )

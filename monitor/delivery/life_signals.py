@@ -103,7 +103,7 @@ class LifeSignals:
     def _report_health(self) -> None:
         """Tell log and service manager."""
         account = self._account()
-        faults = {fault.key: fault for fault in account.faults}
+        faults = {fault.key: fault for fault in account.faults if not fault.is_of_start}
         for key, fault in faults.items():
             if key not in self._said:
                 level = logging.ERROR if fault.is_grave else logging.WARNING

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from math import inf
 
 from monitor.errors import (
     StoreBusyError,
@@ -82,6 +83,9 @@ class HealthFacts:
         default_factory=dict
     )  # of the house, that failed, hang or did not run, each with what is wrong in a clause
     job_states: tuple[JobState, ...] = ()
+    # How long the watch has run [s], where it is asked itself: what it has not had the time to hear
+    # or judge yet is nothing that went wrong.
+    running_s: float = inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +98,7 @@ class ObservedFault:
     part: str = ""
     is_grave: bool = False
     since: datetime | None = None  # where the fact itself says
+    is_of_start: bool = False  # as ``HealthFault.is_of_start``
 
     @property
     def key(self) -> tuple[HealthFaultKind, str, bool]:
@@ -147,6 +152,7 @@ def faults_in_store(
             " `laidup check` tries the broker.",
             is_grave=True,
             since=seen.newest_reading_at,
+            is_of_start=facts.running_s <= allowed.total_seconds(),
         )
     if seen.judged_at is None or now - seen.judged_at > judged_old_after:
         yield ObservedFault(
@@ -155,6 +161,7 @@ def faults_in_store(
             remedy="Start `laidup run`, or look into its log for why it judges nothing.",
             is_grave=True,
             since=seen.judged_at,
+            is_of_start=facts.running_s <= judged_old_after.total_seconds(),
         )
     if seen.silent:
         yield ObservedFault(

@@ -91,4 +91,5 @@ def _dated(found: ObservedFault, facts: HealthFacts, age_s: float) -> HealthFaul
         what=found.what,
         remedy=found.remedy,
         since=since,
+        is_of_start=found.is_of_start,
     )

@@ -139,6 +139,9 @@ class HealthFault:
     what: str  # a sentence
     remedy: str  # sentences
     since: datetime
+    # The watch has not run long enough for it to be otherwise: true, and no news yet. Page, lamp
+    # and whoever asks are told all the same; the log is once the time is over.
+    is_of_start: bool = False
 
     @property
     def key(self) -> tuple[HealthFaultKind, str, bool]:

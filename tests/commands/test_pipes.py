@@ -86,3 +86,28 @@ def test_report_takes_the_last_week_that_was_watched(yard, capsys):
 def test_a_space_that_is_half_named_is_found_with_its_berth(yard, capsys):
     assert laidup("layup", "move", "k2", "barn/9", "--by", "vera", "--config", yard) == 2
     assert "Did you mean 'stove-barn/9'?" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("what", "text", "key"),
+    [
+        ("craft", "id,name,profile,arrived,place\nk99,Dunlin,outbord,2026-10-01,long-shed\n",
+         "line 2: profile"),
+        ("craft", "[[craft]]\nid = 'k99'\nname = 'Dunlin'\nprofile = 'outbord'\n"
+         "arrived = 2026-10-01\n", "craft[1].profile"),
+        ("craft", "[[craft]\n", "it is not TOML"),
+        ("craft", "", "it is empty"),
+        ("work", "craft,at,act,by\nk98,2026-10-20,drained,ines\n", "k98"),
+        ("readings", "when,what\n1,2\n", "it has no column 'at'"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_in_a_pipe_is_told_of_standard_input(
+    yard, capsys, monkeypatch, what, text, key
+):
+    monkeypatch.setattr("sys.stdin", _Stdin(text))
+    by = ("--by", "ines") if what == "work" else ()
+    assert laidup("import", what, "-", *by, "--config", yard) == 2
+    told = capsys.readouterr().err
+    assert told.startswith("standard input")
+    assert key in told
+    assert "stdin." not in told

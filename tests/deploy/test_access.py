@@ -28,7 +28,9 @@ from monitor.commands.access.certificates import (
 from monitor.commands.access.folder import BrokerFolder
 from monitor.delivery.annunciator import check_annunciator
 from monitor.errors import ConfigurationError
+from monitor.health.telling import AccountSocket, account_socket
 from monitor.settings.load import load_settings
+from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
 from tests.commands.test_init import init
 from tests.deploy.test_mosquitto import run
 from tests.real.broker import Broker
@@ -408,3 +410,50 @@ def test_passwords_are_long_random_and_can_be_typed():
     made = {make_password() for _ in range(200)}
     assert len(made) == 200
     assert all(re.fullmatch(r"([2-9a-km-np-z]{6}-){3}[2-9a-km-np-z]{6}", one) for one in made)
+
+
+def test_a_check_leaves_the_connections_of_a_watch_that_runs_alone(yard, placed, capsys):
+    file = yard / "yard.toml"
+    text = file.read_text(encoding="utf-8").replace("port = 8883", f"port = {placed.port}")
+    lamp = '\n[annunciator]\ntopic = "mill-lane-storage/annunciator"\n'
+    lamp += f'username = "{DAEMON}-lamp"\n'
+    file.write_text(text + lamp, encoding="utf-8")
+    loaded = load_settings(file)
+    kept = ["-r", "-q", "1", "-t", "mill-lane-storage/air", "-m", "1"]
+    own = (yard / "secrets" / "broker.password").read_text(encoding="utf-8")
+    run("mosquitto_pub", placed, *as_user(yard, DAEMON, own), *kept, check=True)
+    faults: list[HealthFault] = []
+    now = datetime.now(UTC)
+    watch_says = AccountSocket(
+        account_socket(loaded.store_url, loaded.file),
+        lambda: HealthAccount(at=now, faults=tuple(faults)),
+    )
+    watch_says.start()
+    connected = []
+    try:
+        for user in (DAEMON, f"{DAEMON}-lamp"):
+            follower = [need("mosquitto_sub", "mosquitto-clients"), "-h", placed.host, "-p"]
+            follower += [str(placed.port), *as_user(yard, user, own), "-t", "#", "-v"]
+            # It comes back of itself, and its debug lines tell of each connection.
+            connected.append(subprocess.Popen([*follower, "-d"], stdout=subprocess.PIPE, text=True))
+        for one in connected:
+            while "SUBACK" not in one.stdout.readline():
+                pass
+        assert main(["check", "--config", str(yard)]) == 0
+        said = capsys.readouterr().out
+        assert "Broker: laidup runs and says that it is connected" in said
+        assert f"shows its state on mill-lane-storage/annunciator/state as {DAEMON}-lamp" in said
+        faults.append(
+            HealthFault(kind=HealthFaultKind.BROKER, is_grave=True, what="It broke.",
+                        remedy="Start it.", since=now)
+        )  # fmt: skip
+        assert main(["check", "--config", str(yard)]) == 1
+        assert "Broker: FAILED. laidup runs, and says: It broke. Start it." in (
+            capsys.readouterr().out
+        )
+    finally:
+        watch_says.stop()
+        for one in connected:
+            one.terminate()
+    for one in connected:
+        assert "sending CONNECT" not in one.communicate(timeout=10)[0]  # nobody had to come back

@@ -160,3 +160,32 @@ def test_readings_and_judgements_are_as_old_as_they_were_when_the_store_was_aske
 def test_each_job_that_fails_is_named_with_a_remedy_of_its_own():
     found = faults_of(replace(WELL, jobs=dict.fromkeys(JobName, "failed: x")), yard_of.yard(), OLD)
     assert len({one.what for one in found}) == len({one.remedy for one in found}) == len(JobName)
+
+
+@pytest.mark.parametrize(
+    ("kind", "changes", "allowed"),
+    [
+        # The yard's slowest sensor speaks every 10 min, and may miss three in a row.
+        (HealthFaultKind.READINGS, {"newest_reading_at": NOW - timedelta(days=3)}, 2 * OLD),
+        (HealthFaultKind.READINGS, {"newest_reading_at": None}, 2 * OLD),
+        (HealthFaultKind.JUDGEMENT, {"judged_at": NOW - timedelta(days=3)}, OLD),
+        (HealthFaultKind.JUDGEMENT, {"judged_at": None}, OLD),
+    ],
+)
+def test_what_a_watch_had_no_time_to_hear_or_judge_is_a_fault_of_its_start(kind, changes, allowed):
+    for running, of_start in ((timedelta(seconds=3), True), (allowed, True),
+                              (allowed + timedelta(seconds=1), False)):  # fmt: skip
+        facts = replace(seen(**changes), running_s=running.total_seconds())
+        (found,) = (one for one in faults_of(facts, yard_of.yard(), OLD) if one.kind is kind)
+        assert found.is_grave
+        assert found.is_of_start is of_start
+    # Whoever asks the store, and not a daemon that has just started, hears of it as it is.
+    (found,) = (one for one in faults_of(seen(**changes), yard_of.yard(), OLD) if one.kind is kind)
+    assert not found.is_of_start
+
+
+def test_no_other_fault_waits_for_the_start_to_be_over():
+    for kind, _, facts in CASES:
+        if kind not in (HealthFaultKind.READINGS, HealthFaultKind.JUDGEMENT):
+            found = faults_of(replace(facts, running_s=0.0), yard_of.yard(), OLD)
+            assert not any(one.is_of_start for one in found if one.kind is kind)

@@ -5,7 +5,7 @@ import sys
 from datetime import UTC, datetime
 
 from monitor.commands.author import author_of, person_or_none, user_of_machine
-from monitor.commands.imports.piped import readable_file
+from monitor.commands.imports.piped import readable_file, shown_name
 from monitor.commands.opening import open_to_enter, tell_marked
 from monitor.commands.printing import print_json
 from monitor.commands.progress import Progress
@@ -48,8 +48,9 @@ def run(arguments: argparse.Namespace) -> int:
         )
         return 0
     print(
-        f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"
-        f" ({taken.new_stays} new), {taken.entries} lay-up entries ({taken.new_entries} new)."
+        f"{shown_name(arguments.file)}: {taken.craft} craft ({taken.new_craft} new),"
+        f" {taken.stays} stays ({taken.new_stays} new), {taken.entries} lay-up entries"
+        f" ({taken.new_entries} new)."
     )
     for change in taken.changes:
         print(f"  {change}")
@@ -91,8 +92,8 @@ def run_readings(arguments: argparse.Namespace) -> int:
         )
         return status
     print(
-        f"{arguments.file}: {done.rows} rows, {done.readings} readings, of which {done.new} are"
-        f" new; {done.aside} rows kept aside."
+        f"{shown_name(arguments.file)}: {done.rows} rows, {done.readings} readings, of which"
+        f" {done.new} are new; {done.aside} rows kept aside."
     )
     if done.contrary:
         print(

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.commands.imports.piped import readable_file
+from monitor.commands.imports.piped import readable_file, shown_name
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.opening import (
     Opened,
@@ -89,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
         _print_result(bench, entries, before, after, new)
     steps_told = "1 step" if len(entries) == 1 else f"{len(entries)} steps"
     print(
-        f"{arguments.file}: {steps_told} on {len(after)} craft"
+        f"{shown_name(arguments.file)}: {steps_told} on {len(after)} craft"
         + (f", {new} would be new; nothing was written." if arguments.only_try else f", {new} new.")
     )
     return 0
