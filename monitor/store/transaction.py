@@ -216,21 +216,21 @@ class Transaction:
 
     @cached_property
     def sign_ins(self) -> "SignIns":
-        """People who are signed in at the page."""
+        """Passwords and sessions of people who sign in at the page."""
         from monitor.store.sign_ins import SignIns
 
         return SignIns(self._connection, self._yard_id)
 
     @cached_property
     def page_grants(self) -> "PageGrants":
-        """Who may do what at the page."""
+        """Keys and links that let somebody in who does not sign in."""
         from monitor.store.page_grants import PageGrants
 
         return PageGrants(self._connection, self._yard_id)
 
     @cached_property
     def page_deeds(self) -> "PageDeeds":
-        """What people did at the page."""
+        """What was done about access to the page."""
         from monitor.store.page_deeds import PageDeeds
 
         return PageDeeds(self._connection, self._yard_id)
