@@ -359,6 +359,12 @@ _ROWS = (
     ),
     ActRow(act=Act.BILGE_WET, name="water in the bilge", work=Work.HAPPENED, takes=("posture",)),
     ActRow(
+        act=Act.COLLECTION_TOLD,
+        name="owner says when it is collected",
+        work=Work.HAPPENED,
+        also=("collected on", "owner collects it"),
+    ),
+    ActRow(
         act=Act.RUN_ON_WATER,
         name="run on water",
         work=Work.HAPPENED,

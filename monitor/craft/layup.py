@@ -54,6 +54,7 @@ class Act(StrEnum):
     BILGE_WET = "bilge-wet"  # water stands in it
     BILGE_DRIED = "bilge-dried"
     COVER_TORN = "cover-torn"
+    COLLECTION_TOLD = "collection-told"  # its owner says when they fetch it; nothing is done yet
     SNOW_LOAD = "snow-load"  # snow or ice seen to lie on cover or wrap
     SNOW_CLEARED = "snow-cleared"
     RODENT_CARE = "rodent-care"

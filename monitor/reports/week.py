@@ -114,7 +114,8 @@ def compose(
         told = {alarm.id for alarm in raised}
         standing = [a for a in picture.alarms if a.id not in told and a.raised_at < since]
         alarms = [
-            _alarm(alarm, tx.alarms.history_of(alarm.id), yard) for alarm in (*standing, *raised)
+            alarm_of_week(alarm, tx.alarms.history_of(alarm.id), yard)
+            for alarm in (*standing, *raised)
         ]
         changes = tx.assessments.changes_between(since, until)
         known = tx.assessments.known_since(Hazard.FROST)
@@ -180,7 +181,8 @@ def _own_tasks(tasks: Sequence[Task], own: set[str]) -> Iterator[Task]:
             yield replace(task, craft=craft, reasons=reasons)
 
 
-def _alarm(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWeek:
+def alarm_of_week(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWeek:
+    """An alarm with when a person first took it on, and who, by all that became of it."""
     taken = next((e for e in history if e.after is AlarmState.ACKNOWLEDGED), None)
     return AlarmOfWeek(
         alarm=alarm,

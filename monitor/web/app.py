@@ -41,7 +41,7 @@ from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import make_page_templates
 from monitor.web.pages.evening import read_evening_page
-from monitor.web.pages.owner import owner_routes
+from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.routes import detail_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
@@ -121,7 +121,10 @@ def create_app(
     if isinstance(access, PeopleAccess):
         desk = SignInDesk(store, yard, clock, access, templates, address)
         app.include_router(sign_in_routes(desk))
-        app.include_router(owner_routes(store, yard, clock, access, templates))
+        own = OwnCraftDesk(
+            store=store, yard=yard, profiles=profiles, clock=clock, templates=templates
+        )
+        app.include_router(own_craft_routes(own))
 
     handle_problems(app)
     app.add_middleware(AccessGuard, access=access or OpenAccess(yard))

@@ -55,6 +55,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("POST", "/sign-out", Right.KEEP_OWN_ACCOUNT),
     _row("POST", "/sign-out/everywhere", Right.KEEP_OWN_ACCOUNT),
     _row("GET", "/owner/{token}", Right.READ_CRAFT),  # of those that the link is for
+    _row("POST", "/owner/{token}/collect", Right.TELL_YARD),
+    _row("POST", "/owner/{token}/ran", Right.TELL_YARD),
     _row("GET", "/api/assess", Right.READ_YARD),
     _row("GET", "/api/alarms/{alarm}/cap", Right.READ_YARD),
     _row("GET", "/api/metrics", Right.READ_YARD),

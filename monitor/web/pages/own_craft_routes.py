@@ -1,0 +1,135 @@
+"""The routes behind an owner's link: the own craft, and what an owner tells the yard of them."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from http import HTTPStatus
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+from jinja2 import Environment
+from starlette.exceptions import HTTPException
+
+from monitor.clock import Clock
+from monitor.craft.profile import Profile
+from monitor.errors import BadValueError, RecordError
+from monitor.phrases.owner_page_words import page_words_of
+from monitor.store.store import Store
+from monitor.web.access.roles import Right
+from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
+from monitor.web.pages.own_craft import night_line, read_owner_page
+from monitor.web.pages.owner_telling import tell_collection, tell_run
+from monitor.yard.space import Person, Yard
+
+_PRIVATE = {"X-Robots-Tag": "noindex, nofollow"}
+_Asks = Annotated[Visitor, Depends(visitor_of)]
+_Form = Annotated[Mapping[str, str], Depends(form_of)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnCraftDesk:
+    """What the routes of an owner's link work with."""
+
+    store: Store
+    yard: Yard
+    profiles: Mapping[str, Profile]
+    clock: Clock
+    templates: Environment
+
+    def show_page(
+        self, visitor: Visitor, token: str, night: date | None, told: str = ""
+    ) -> Response:
+        """The page for whoever has the link; ``told`` stands above all else."""
+        if visitor.craft is None:
+            raise HTTPException(404, "this page is for the owners of craft, by their link")
+        now = self.clock.now()
+        owner = visitor.person if visitor.may(Right.TELL_YARD) else None
+        page = read_owner_page(
+            self.store, self.yard, self.profiles, visitor.craft, now, owner, night
+        )
+        local = now.astimezone(self.yard.zone)
+        html = self.templates.get_template("own_craft.html").render(
+            page=page,
+            # What was told and refused is answered one step below the page itself.
+            up="../../" if told else "../",
+            here=f"{'..' if told else '.'}/{quote(token, safe='')}",
+            told=told,
+            may_tell=owner is not None,
+            form_token=visitor.form_token,
+            today=local.date().isoformat(),
+            now_local=f"{local:%Y-%m-%dT%H:%M}",
+            night_line=night_line,
+            lang=page.wording.language,
+        )
+        status = HTTPStatus.UNPROCESSABLE_ENTITY if told else HTTPStatus.OK
+        return HTMLResponse(html, status_code=status, headers=_PRIVATE)
+
+    def take_answer(
+        self, visitor: Visitor, token: str, craft: str, tell: Callable[[], None]
+    ) -> Response:
+        """Take what an owner tells of one of the own craft, and show the page again."""
+        if visitor.craft is None or craft not in visitor.craft:
+            raise HTTPException(404, f"no craft {craft!r} is on record")
+        try:
+            tell()
+        except (BadValueError, RecordError) as error:
+            language = visitor.person.language if visitor.person else "en"
+            why = page_words_of(language).not_taken.format(why=str(error))
+            return self.show_page(visitor, token, None, told=why)
+        # A reload of what follows asks for the page again, and tells nothing twice.
+        return RedirectResponse(f"../{quote(token, safe='')}", status_code=HTTPStatus.SEE_OTHER)
+
+
+def own_craft_routes(desk: OwnCraftDesk) -> APIRouter:
+    """Make the routes."""
+    routes = APIRouter(prefix="/owner/{token}", include_in_schema=False)
+
+    @routes.get("")
+    def show_own_craft(token: str, visitor: _Asks, night: date | None = None) -> Response:
+        return desk.show_page(visitor, token, night)
+
+    @routes.post("/collect", dependencies=[Depends(require_form_token)])
+    def take_collection(token: str, visitor: _Asks, form: _Form) -> Response:
+        owner, craft = _owner_of(visitor), form.get("craft", "")
+
+        def tell() -> None:
+            on = _day_of(form.get("on", ""))
+            tell_collection(
+                desk.store, desk.yard, desk.profiles, owner, craft, on, desk.clock.now()
+            )
+
+        return desk.take_answer(visitor, token, craft, tell)
+
+    @routes.post("/ran", dependencies=[Depends(require_form_token)])
+    def take_run(token: str, visitor: _Asks, form: _Form) -> Response:
+        owner, craft = _owner_of(visitor), form.get("craft", "")
+
+        def tell() -> None:
+            at = _hour_of(form.get("at", ""), desk.yard)
+            tell_run(desk.store, desk.yard, desk.profiles, owner, craft, at, desk.clock.now())
+
+        return desk.take_answer(visitor, token, craft, tell)
+
+    return routes
+
+
+def _owner_of(visitor: Visitor) -> Person:
+    if visitor.person is None:
+        raise HTTPException(403, "only an owner can tell the yard this")
+    return visitor.person
+
+
+def _day_of(said: str) -> date:
+    try:
+        return date.fromisoformat(said)
+    except ValueError as error:
+        raise BadValueError(f"{said[:40]!r} is no day", "write it as 2027-04-18") from error
+
+
+def _hour_of(said: str, yard: Yard) -> datetime:
+    try:
+        return datetime.fromisoformat(said).replace(tzinfo=yard.zone)
+    except ValueError as error:
+        raise BadValueError(f"{said[:40]!r} is no hour", "write it as 2027-04-18T10:00") from error
