@@ -15,6 +15,7 @@ from monitor.clock import SystemClock, from_ms
 from monitor.commands.check_broker import check_lamp_connection, check_watch_connection
 from monitor.commands.printing import print_json
 from monitor.commands.warnings import (
+    list_page_risks,
     list_shared_files,
     list_silent_sensors,
     tell_certificate,
@@ -94,6 +95,7 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
         ("Berths", partial(_check_berths, settings)),
         ("Sensors", partial(list_silent_sensors, settings)),
         ("Files", partial(list_shared_files, settings)),
+        ("Page", partial(list_page_risks, settings)),
         ("Clock", _check_clock),
         ("Broker", partial(check_watch_connection, settings)),
         ("Mail", partial(_check_mail, settings)),

@@ -10,6 +10,7 @@ from monitor.craft.berths import shared_berths
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault
 from monitor.settings.load import Settings, program_around
+from monitor.settings.yard_file import OLD_WAY_IN
 from monitor.wording import listed
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
@@ -44,6 +45,32 @@ def list_silent_sensors(settings: Settings) -> str:
             " radio."
         )
     return " ".join(lines) or f"all {len(heard)} were heard, and none was silent when last judged."
+
+
+def list_page_risks(settings: Settings) -> str:
+    """Who is asked at the page who they are, and what of its settings lets others in."""
+    from monitor.web.access.callers import is_loopback
+
+    web = settings.web
+    if not web.enabled:
+        return "it is not served."
+    warnings = []
+    if web.names_token:
+        warnings.append(f"WARNING. {OLD_WAY_IN}")
+    if web.access == "open":
+        return " ".join(["nobody is asked who they are; it only shows.", *warnings])
+    https = (web.address or "").startswith("https://")
+    if not https and (web.address or not is_loopback(web.host)):
+        warnings.append(
+            "WARNING. Passwords travel in the clear: put a proxy with TLS before it, and write its"
+            " https:// address into [web] (docs/page.md)."
+        )
+    if https and not web.proxies:
+        warnings.append(
+            "WARNING. All callers seem to come from the proxy, so one who guesses slows down all:"
+            ' write proxies = ["127.0.0.1"], its address, into [web].'
+        )
+    return " ".join(["people sign in; `laidup access issued` lists who can.", *warnings])
 
 
 def list_shared_files(settings: Settings) -> str:

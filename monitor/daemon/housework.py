@@ -30,6 +30,7 @@ from monitor.store.copy_age import CopiesSeen
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.rolling_up import repair_hours
 from monitor.store.store import Store
+from monitor.web.access.sessions import ENDS_AFTER, ENDS_IDLE_AFTER
 from monitor.yard.calibration_due import NextCalibration, due_calibrations
 from monitor.yard.health import JobName, JobRun, JobState
 from monitor.yard.space import Yard
@@ -39,6 +40,8 @@ if TYPE_CHECKING:
 
 log = logging.getLogger("laidup")
 
+DEEDS_FOR = timedelta(days=400)  # who signed in and gave what to whom: a winter and its spring
+REFUSALS_FOR = timedelta(days=30)
 LETTERS_FOR = timedelta(days=731)  # what a letter said; that it was sent stays
 
 _CONNECTIONS = 3  # of the jobs' own: none of them takes one that watch, intake or post needs
@@ -97,6 +100,8 @@ def house_jobs(
             tx.aside.trim_to(ASIDE_BYTES, now - ASIDE_AGE)
             tx.answer_links.prune_expired(now - GOOD_FOR)
             tx.outbox.forget_content(now - LETTERS_FOR)
+            tx.sign_ins.prune_sessions(now - ENDS_AFTER, now - ENDS_IDLE_AFTER)
+            tx.page_deeds.prune_deeds(now - DEEDS_FOR, now - REFUSALS_FOR)
 
     def repair() -> None:
         repair_hours(store, clock.now())

@@ -12,6 +12,7 @@ from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
+from monitor.settings.yard_file import OLD_WAY_IN
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.store import REVISION, Store, revision
 from monitor.web.access.guard import Access, OpenAccess
@@ -25,12 +26,6 @@ from monitor.yard.people import names_by_id
 from monitor.yard.space import shelters
 
 log = logging.getLogger("laidup")
-
-OLD_WAY_IN = (
-    "The token that [web] names lets nobody in any more. `laidup access key NAME --role mechanic`"
-    " makes a key for each program that used it (reader is enough to look); then take token_file or"
-    " token_env out of the yard's file."
-)
 
 
 def open_store(url: str, yard: str) -> Store:

@@ -136,6 +136,13 @@ class FolderBlock(Block):
     path: Text
 
 
+OLD_WAY_IN = (
+    "The token that [web] names lets nobody in any more. `laidup access key NAME --role mechanic`"
+    " makes a key for each program that used it (reader is enough to look); then take token_file or"
+    " token_env out of the yard's file."
+)
+
+
 def _check_proxies(proxies: tuple[str, ...]) -> tuple[str, ...]:
     for one in proxies:
         try:

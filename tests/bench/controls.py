@@ -72,12 +72,12 @@ CONTROLS = (
     Control(
         "a stranger is let in nowhere", "monitor/web/access/guard.py",
         "        if visitor.may(row.needs):", "        if True:",
-        ("tests/web/access",),
+        ("tests/web/access/test_matrix.py",),
     ),
     Control(
         "an owner sees no other's craft", "monitor/web/access/guard.py",
         "if craft is None or visitor.may_see_craft(craft):", "if True:",
-        ("tests/web/access",),
+        ("tests/web/access/test_matrix.py",),
     ),
     Control(
         "a form needs its token", "monitor/web/access/visitor.py",

@@ -3,6 +3,7 @@
 import argparse
 import getpass
 from collections.abc import Iterator
+from datetime import datetime
 
 from monitor.commands.opening import Opened, craft_named, daemon_clock, names_on_record, open_to_act
 from monitor.commands.printing import print_json
@@ -120,7 +121,7 @@ def list_issued(arguments: argparse.Namespace) -> int:
                     "people": [
                         {
                             "person": one.id,
-                            "password_set_at": passwords.get(one.id),
+                            "password_set_at": _iso(passwords.get(one.id)),
                             "sessions": places[one.id],
                         }
                         for one in here.yard.people
@@ -148,7 +149,7 @@ def show_deeds(arguments: argparse.Namespace) -> int:
             print_json(
                 [
                     {
-                        "at": one.at,
+                        "at": _iso(one.at),
                         "who": one.who,
                         "deed": str(one.kind),
                         "about": one.about,
@@ -212,12 +213,16 @@ def _grant_json(grant: Grant, *, good: bool) -> dict[str, object]:
         "owner": grant.person or None,
         "craft": grant.craft or None,
         "made_by": grant.made_by,
-        "made_at": grant.made_at,
-        "expires_at": grant.expires_at,
-        "withdrawn_at": grant.withdrawn_at,
-        "last_used_at": grant.seen_at,
+        "made_at": _iso(grant.made_at),
+        "expires_at": _iso(grant.expires_at),
+        "withdrawn_at": _iso(grant.withdrawn_at),
+        "last_used_at": _iso(grant.seen_at),
         "good": good,
     }
+
+
+def _iso(at: datetime | None) -> str | None:
+    return None if at is None else at.isoformat()
 
 
 def _by() -> str:
