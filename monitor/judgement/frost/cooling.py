@@ -57,13 +57,13 @@ def cool_bodies(
     """
     wanted = [(where, body) for where in drives for body in dict.fromkeys(bodies.get(where, ()))]
     result: dict[Where, dict[Body, Cooling]] = {where: {} for where in drives}
-    stood_in: dict[tuple[Where, float, str], DrivingAir] = {}
+    stood_in: dict[tuple[Where, float, str, float], DrivingAir] = {}
     driven = []
     for where, body in wanted:
-        way = where, body.since_h, body.came_from
+        way = where, body.since_h, body.came_from, body.outside_c
         if way not in stood_in:
             earlier = drives.get((where[0], body.came_from))
-            stood_in[way] = _fill_missing_air(drives[where], body.since_h, earlier)
+            stood_in[way] = _fill_missing_air(drives[where], body, earlier)
         driven.append((stood_in[way], body))
     for begin in range(0, len(wanted), _AT_ONCE):
         few = slice(begin, begin + _AT_ONCE)
@@ -203,15 +203,20 @@ def _fates(
     )
 
 
-def _fill_missing_air(drive: DrivingAir, since_h: float, earlier: DrivingAir | None) -> DrivingAir:
+def _fill_missing_air(drive: DrivingAir, body: Body, earlier: DrivingAir | None) -> DrivingAir:
     """The air that a craft has stood in: until it came, that of the space where it was before.
 
-    What this space did before it came did not touch it. Where it was is not always known.
+    What this space did before it came did not touch it. Where it was is not always known: then it
+    begins as a guess, with this air or, where that is colder, with the air outside.
     """
-    if since_h <= drive.hours[0]:
+    if body.since_h <= drive.hours[0]:
         return drive
     before = np.nan if earlier is None else earlier.air_c
-    return replace(drive, air_c=np.where(drive.hours < since_h, before, drive.air_c))
+    air_c: Floats = np.where(drive.hours < body.since_h, before, drive.air_c)
+    came = int(np.searchsorted(drive.hours, body.since_h))
+    if earlier is None and body.outside_c < drive.air_c[came]:
+        air_c[came - 1] = body.outside_c
+    return replace(drive, air_c=air_c)
 
 
 def _latent_k(body: Body) -> float:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import isfinite
+from math import inf, isfinite
 
 from monitor.clock import hours_after
 from monitor.craft.circuit import Circuit
@@ -44,7 +44,7 @@ class FrostCase:
     @property
     def start_at(self) -> datetime | None:
         """When the readings of its air began, of a guessed start."""
-        begins_h = self.course.known.from_h
+        begins_h = max(self.course.known.from_h, self.body.since_h)
         guessed = self.start_is_guessed and isfinite(begins_h)
         return hours_after(self.now, begins_h) if guessed else None
 
@@ -130,7 +130,13 @@ def _or_else(hours: float, other_h: float) -> float:
     return hours if isfinite(hours) else other_h
 
 
-def body_of(circuit: Circuit, protection: Protection, since_h: float, came_from: str) -> Body:
+def body_of(
+    circuit: Circuit,
+    protection: Protection,
+    since_h: float,
+    came_from: str,
+    outside_c: float = inf,
+) -> Body:
     """What follows the air for this circuit, here and in the space that its craft came from."""
     point_c, glycol = _counted_on(protection)
     return Body(
@@ -144,6 +150,7 @@ def body_of(circuit: Circuit, protection: Protection, since_h: float, came_from:
         misread_k=_MISREAD_K if protection.basis is Basis.MEASURED and point_c < 0.0 else 0.0,
         since_h=since_h,
         came_from=came_from,
+        outside_c=outside_c,
     )
 
 

@@ -36,6 +36,7 @@ class Body:
     misread_k: float = 0.0  # by which a sample may be misread, either way
     since_h: float = -inf  # it came into this air then, before now; -inf: before the first reading
     came_from: str = ""  # space in whose air it stood before that; empty: nobody knows
+    outside_c: float = inf  # of one that came from outside: the air there then; inf: not known
 
     @property
     def is_mixed(self) -> bool:

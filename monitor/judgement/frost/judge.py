@@ -5,12 +5,15 @@ from dataclasses import dataclass
 from datetime import timedelta
 from math import inf, isfinite
 
+import numpy as np
+
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.driving_air import DrivingAir, driving_air
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.own_nights import Tonight
+from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.frost.act import frost_cautions
 from monitor.judgement.frost.cooling import cool_bodies, cool_from_probe
 from monitor.judgement.frost.frost_case import FrostCase, body_of
@@ -28,7 +31,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
 from monitor.yard.losses import act_from
-from monitor.yard.space import SpaceKind, Yard
+from monitor.yard.space import WARM, SpaceKind, Yard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +63,15 @@ class FrostInputs:
             for space, view in views.items()
             if view.night is not None
         }
+        outdoors = outdoor_air({space: view.air for space, view in views.items()})
         wanted = {
-            space: _circuits_wanted(craft.get(space, ()), drive) for space, drive in drives.items()
+            # What comes into the warm thaws there; and a new yard enters all of a shop in one day.
+            space: _circuits_wanted(
+                craft.get(space, ()),
+                drive,
+                None if views[space].air.space.kind in WARM else outdoors,
+            )
+            for space, drive in drives.items()
         }
         return cls(views=views, craft=craft, drives=drives, wanted=wanted)
 
@@ -124,16 +134,23 @@ _THREATENED = frozenset({Standing.EXPOSED, Standing.ICING, Standing.SOLID})
 _Wanted = tuple[StoredCraft, Circuit, Body | None]  # None: drained, nothing in it to follow
 
 
-def _circuits_wanted(craft: Sequence[StoredCraft], drive: DrivingAir) -> list[_Wanted]:
+def _circuits_wanted(
+    craft: Sequence[StoredCraft], drive: DrivingAir, outdoors: SpaceAir | None
+) -> list[_Wanted]:
     found: list[_Wanted] = []
     for each in craft:
         since_h = _since_h(each, drive)
         came_from = each.came_from if isfinite(since_h) else ""
+        outside_c = inf if came_from or outdoors is None else _air_then(outdoors, since_h)
         for circuit in each.circuits:
             held = each.protection[circuit.id]
             drained = held.basis is Basis.DRAINED
             found.append(
-                (each, circuit, None if drained else body_of(circuit, held, since_h, came_from))
+                (
+                    each,
+                    circuit,
+                    None if drained else body_of(circuit, held, since_h, came_from, outside_c),
+                )
             )
     return found
 
@@ -206,6 +223,14 @@ def _since_h(craft: StoredCraft, drive: DrivingAir) -> float:
     since_h = (craft.since - drive.now) / timedelta(hours=1)
     # At the latest now: else a move that is entered ahead of time would leave no air at all.
     return min(since_h, 0.0) if since_h > drive.hours[0] else -inf
+
+
+def _air_then(air: SpaceAir, since_h: float) -> float:
+    """Air when a craft came [°C]; inf where it was not read, or came before all that was."""
+    if not isfinite(since_h):
+        return inf
+    then_c = float(air.air_c[int(np.abs(air.hours - since_h).argmin())])
+    return then_c if isfinite(then_c) else inf
 
 
 def _judge_drained(

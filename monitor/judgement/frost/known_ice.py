@@ -8,6 +8,9 @@ make ice: what is said to be frozen is left alone, and a craft that came warm an
 be drained. What lies between the two may be liquid or ice, so its act is one that is right in both
 cases: look whether water still runs. Both ends are followed, and not weighed, for nobody knows how
 many craft of a yard came warm.
+
+A craft that came into cold air from outside the yard begins, at its coldest, as cold as it was
+outside (`Body.outside_c`): who brings it from a road in frost may bring ice.
 """
 
 from collections.abc import Sequence

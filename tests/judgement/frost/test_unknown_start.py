@@ -170,3 +170,31 @@ def test_a_mix_colder_than_a_third_of_ice_at_the_first_reading_is_looked_at_firs
     assert found.standing is Standing.EXPOSED
     assert found.facts.ice_is_assumed
     assert judged(-30.0, 60.0, protection=scene.mix(-10.0)).standing is Standing.ICING
+
+
+def test_a_craft_that_comes_in_from_a_cold_road_is_looked_at_before_anybody_starts_it():
+    yard = scene.yard_of(scene.BARN, scene.SHED, scene.RACK)
+    since = EVENING - timedelta(hours=90)
+    readings = {}
+    for sensor, air_c in (("stove-barn", 8.0), ("long-shed", 2.0), ("lee-rack", -8.0)):
+        readings |= scene.trace(f"air-{sensor}", Channel.TEMPERATURE, air_c, since, EVENING)
+
+    def came(space=scene.SHED, **stay):
+        pair = (scene.circuit(LAG_H, lag_high_h=LAG_H), scene.water())
+        stay = {"since": EVENING - timedelta(hours=1), **stay}
+        craft = scene.stored(space, pair, **stay)
+        found = judge_yard(yard, [craft], readings, EVENING)
+        return scene.pick(found, Hazard.FROST, "head", "k1"), craft
+
+    found, craft = came()
+    # By hand: from -8 °C in air of 2 °C, 5 h behind: after an hour at 2 - 10 exp(-0.2) = -6.2 °C.
+    assert found.now_c == pytest.approx(2.0 - 10.0 * np.exp(-1 / LAG_H), abs=0.4)
+    assert found.standing is Standing.EXPOSED
+    assert found.facts.act.occasion is Occasion.IF_IT_RUNS
+    assert "K1 came at 17:00" in scene.basis_words(found, craft)
+    # From the rack it is known to be frozen; from the warm, and of what stood here, it is not.
+    assert came(came_from="lee-rack")[0].standing in ICE
+    assert not came(came_from="stove-barn")[0].facts.ice_is_assumed
+    assert not came(since=EVENING - timedelta(days=9))[0].facts.ice_is_assumed
+    # Into the warm it is as before: there it thaws.
+    assert came(scene.BARN)[0].standing not in WARNED
