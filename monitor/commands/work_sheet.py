@@ -3,16 +3,17 @@
 import argparse
 import sys
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from monitor.commands.layup.plan import low_of
-from monitor.commands.opening import at_time, open_read_only, read_records
+from monitor.commands.opening import Opened, at_time, open_read_only, read_records
 from monitor.commands.paper import face_with, in_yard, pages_words, tell_printed, write_whole
 from monitor.commands.printing import print_json
 from monitor.craft.craft_stays import stay_at
-from monitor.craft.plan.shelf import USUAL_SHELF
+from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.step import JobPlan
-from monitor.craft.record import CraftRecord, layup_plan
+from monitor.craft.record import CANNOT_BE_ADDED_UP, CraftRecord, layup_plan, without_work
 from monitor.errors import LaidupError
 from monitor.phrases.work_sheet import sheet_words
 from monitor.sheets.paper import Paper, usual_sheet
@@ -31,7 +32,7 @@ def run(arguments: argparse.Namespace) -> int:
         low_c = low_of(here, arguments.low)
         shelf = here.yard.shelf or USUAL_SHELF
         records = in_yard(read_records(here, arguments.craft), at, "a sheet")
-        planned = [(one, layup_plan(one, here.shelters, at, low_c, shelf)) for one in records]
+        planned = [_plan_of(one, here, at, low_c, shelf) for one in records]
         to_do = _with_work(planned)
         words = here.wording_for(as_json=False)
         address = here.settings.web.address
@@ -63,6 +64,17 @@ def run(arguments: argparse.Namespace) -> int:
         count = "1 craft" if len(to_do) == 1 else f"{len(to_do):,} craft"
         print(f"{arguments.out}: the work on {count}, {pages_words(printout.pages)}.")
     return 0
+
+
+def _plan_of(
+    record: CraftRecord, here: Opened, at: datetime, low_c: float, shelf: Sequence[ShelfProduct]
+) -> tuple[CraftRecord, JobPlan]:
+    """A craft's plan; of a record that cannot be added up, the one that starts from nothing."""
+    try:
+        return record, layup_plan(record, here.shelters, at, low_c, shelf)
+    except CANNOT_BE_ADDED_UP as error:
+        spoilt = without_work(record, error)
+        return spoilt, layup_plan(spoilt, here.shelters, at, low_c, shelf)
 
 
 def _with_work(

@@ -11,7 +11,12 @@ from monitor.craft.layup import ANTIFREEZE, FOGGING, Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.reach import reached
-from monitor.craft.record import CraftRecord, protections_on_record
+from monitor.craft.record import (
+    CANNOT_BE_ADDED_UP,
+    CraftRecord,
+    protections_on_record,
+    without_work,
+)
 from monitor.craft.worst_order import weakest_protection
 from monitor.wording import Wording
 
@@ -62,8 +67,8 @@ def gather_label(
     Parameters
     ----------
     record : CraftRecord
-        All that is on record; of one that cannot be read nothing counts, and every circuit is
-        water.
+        All that is on record; of one that cannot be read or added up nothing counts, and every
+        circuit is water.
     shelters : mapping of str to Shelter
         The yard's spaces by id.
     at : datetime
@@ -72,6 +77,19 @@ def gather_label(
     words : Wording
         Of the reasons that come with the protections.
     """
+    try:
+        return _gather(record, shelters, at, low_c, words)
+    except CANNOT_BE_ADDED_UP as error:
+        return _gather(without_work(record, error), shelters, at, low_c, words)
+
+
+def _gather(
+    record: CraftRecord,
+    shelters: Mapping[str, Shelter],
+    at: datetime,
+    low_c: float,
+    words: Wording,
+) -> LabelFigures:
     held = protections_on_record(record, shelters, at, words)
     weakest = weakest_protection(held)
     profile = record.profile

@@ -33,6 +33,9 @@ from monitor.craft.work_order import earliest_time, standing_entries
 from monitor.craft.worst_order import worst_of_each
 from monitor.wording import Wording
 
+# What adding up a record raises where entries, profile and stays do not fit each other.
+CANNOT_BE_ADDED_UP = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CraftRecord:
@@ -100,14 +103,18 @@ def stored_craft(
     """
     try:
         return _added_up(record, shelters, at, wording)
-    except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError) as error:
-        spoilt = replace(
-            record,
-            entries=(),
-            set_aside=record.on_record,
-            unreadable=f"it cannot be added up ({type(error).__name__}: {error})",
-        )
-        return _added_up(spoilt, shelters, at, wording)
+    except CANNOT_BE_ADDED_UP as error:
+        return _added_up(without_work(record, error), shelters, at, wording)
+
+
+def without_work(record: CraftRecord, error: Exception) -> CraftRecord:
+    """A record that cannot be added up, its work set aside: none of it counts, and it says why."""
+    return replace(
+        record,
+        entries=(),
+        set_aside=record.on_record,
+        unreadable=f"it cannot be added up ({type(error).__name__}: {error})",
+    )
 
 
 def _added_up(

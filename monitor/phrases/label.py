@@ -75,8 +75,9 @@ def _headline(figures: LabelFigures, words: Wording) -> str:
         return f"Drained, not every circuit probed: {name}"
     held = words.ice_point(weakest.ice_point_c)
     if not figures.holds_low:
-        return f"NOT ENOUGH for {words.temperature(figures.low_c, 0)}: {name} holds {held}"
-    return f"Weakest: {name}, holds {held}"
+        low = words.temperature(figures.low_c, 0)
+        return f"NOT ENOUGH for {low}: holds {held}. Weakest: {name}"
+    return f"Holds {held}. Weakest: {name}"
 
 
 def _details(figures: LabelFigures, words: Wording) -> list[str]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from itertools import groupby
 from pathlib import Path
+from zlib import crc32
 
 from arabic_reshaper import ArabicReshaper
 from bidi import get_display
@@ -125,7 +126,8 @@ def _folder_brought_along() -> Path:
 @cache
 def _load_font(path: Path) -> TTFont:
     try:
-        font = TTFont(f"{path.stem}-{len(path.parts)}", str(path))
+        # Two folders may each have a file of one name.
+        font = TTFont(f"{path.stem}-{crc32(bytes(path)):08x}", str(path))
     except (TTFError, OSError) as error:
         raise BadValueError(
             f"font {path}: {error}", "name a TrueType file (.ttf, .ttc) that has the letters"

@@ -17,15 +17,16 @@ FOOT = 6.0 * MM
 _CODE_SIDE = 26.0 * MM
 _BAR = 9.0 * MM
 _HEAD = _BAR + _CODE_SIDE + 4.0 * MM
-_LATER_HEAD = 12.0 * MM
+_LATER_HEAD = _BAR + 12.0 * MM
 _COLUMN_HEAD = 6.0 * MM
 _NUMBER = 8.0 * MM
 _BOX = 19.0 * MM  # wide enough for a number that a wet hand writes
-_BOXES = ("Quantity", "Reading", "Colour", "Initials, hour")
+_BOXES = ("Quantity", "Reading", "Colour", "Initials")
 _PAD = 1.8 * MM
 _LEAST_ROW = 14.0 * MM
 _NOTES_HEIGHT = 24.0 * MM  # to write down what is found
 _SIZES = (13.0, 12.0, 11.0, 10.0)  # of a step [pt]: at arm's length the larger reads better
+_SIZE_OF_SEVERAL = 12.0  # where it takes more pages than one in any case
 _TICK = "\N{BALLOT BOX}"
 _UNBROKEN = "\N{NO-BREAK SPACE}"
 _BETWEEN_TICKS = f"{_UNBROKEN * 2} "
@@ -62,12 +63,12 @@ class WorkSheet:
     face: Typeface
 
     def lay_out(self) -> list[list[StepRow]]:
-        """The rows of each page, in the largest letters that keep them on one page if any do."""
+        """The rows of each page, in the largest letters that keep them on one page."""
         for size in _SIZES:
             pages = self._split_rows(self._set_rows(size))
             if len(pages) == 1:
-                break
-        return pages
+                return pages
+        return self._split_rows(self._set_rows(_SIZE_OF_SEVERAL))
 
     def _set_rows(self, size: float) -> list[StepRow]:
         width = self.width - _NUMBER - len(_BOXES) * _BOX - 2 * _PAD
@@ -119,12 +120,7 @@ class WorkSheet:
 
     def _draw_head(self, canvas: Canvas, top: float) -> float:
         words, face = self.words, self.face
-        canvas.setFillGray(0)
-        canvas.rect(EDGE, top - _BAR, self.width, _BAR, stroke=0, fill=1)
-        canvas.setFillGray(1)
-        face.draw_text(canvas, EDGE + 2 * MM, top - 0.7 * _BAR, words.warning, 17, bold=True)
-        canvas.setFillGray(0)
-        top -= _BAR + 2 * MM
+        top = self._draw_bar(canvas, top)
         draw_code(canvas, self.code, EDGE + self.width - _CODE_SIDE, top - _CODE_SIDE, _CODE_SIDE)
         width = self.width - _CODE_SIDE - 3 * MM
         below = top
@@ -141,11 +137,21 @@ class WorkSheet:
         return top
 
     def _draw_later_head(self, canvas: Canvas, top: float) -> float:
+        below = self._draw_bar(canvas, top)
         text = f"{self.words.name} · {self.words.place}"
-        fit_text(text, self.width, 10 * MM, self.face, largest=13, bold=True).draw_lines(
-            canvas, self.face, EDGE, top
-        )
+        title = fit_text(text, self.width, 9 * MM, self.face, largest=13, bold=True)
+        title.draw_lines(canvas, self.face, EDGE, below)
         return top - _LATER_HEAD
+
+    def _draw_bar(self, canvas: Canvas, top: float) -> float:
+        """The warning, white on black; tells where what follows begins."""
+        canvas.setFillGray(0)
+        canvas.rect(EDGE, top - _BAR, self.width, _BAR, stroke=0, fill=1)
+        canvas.setFillGray(1)
+        base = top - 0.7 * _BAR
+        self.face.draw_text(canvas, EDGE + 2 * MM, base, self.words.warning, 17, bold=True)
+        canvas.setFillGray(0)
+        return top - _BAR - 2 * MM
 
     def _draw_column_head(self, canvas: Canvas, top: float) -> float:
         base = top - 4.2 * MM
@@ -169,7 +175,7 @@ class WorkSheet:
         below = top - _PAD
         for part in row.parts:
             below = part.draw_lines(canvas, self.face, EDGE + _NUMBER + _PAD, below)
-        units = (step.quantity_unit, step.reading_unit, "" if not step.has_colour else " ", " ")
+        units = (step.quantity_unit, step.reading_unit, " " if step.has_colour else "", "hour")
         for place, unit in enumerate(units):
             if unit:
                 self._draw_box(canvas, self._box_left(place), bottom, row.height, unit.strip())

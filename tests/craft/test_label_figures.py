@@ -89,6 +89,13 @@ def test_of_a_record_that_cannot_be_read_every_circuit_is_water():
     assert told.unreadable == "link 3 was changed"
 
 
+def test_of_a_record_that_cannot_be_added_up_every_circuit_is_water_too():
+    # The profile has no such circuit: an entry that a newer fitting brought, say.
+    told = figures(laid_up(work("drained", 3, "no-such-circuit", dry=True)))
+    assert len(told.unproven) == told.circuits == 5
+    assert told.unreadable
+
+
 DONE = st.builds(
     work,
     st.sampled_from(

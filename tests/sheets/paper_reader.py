@@ -11,11 +11,11 @@ from tests.real.need import need
 LABEL_PRINTER_DPI = 203  # common of them; of a sheet's printer 300 and more
 
 
-def text_of(file: Path, *, layout: bool = False) -> str:
-    """All text, spaces as one each, as poppler reads it; with ``layout`` as it stands."""
-    command = [need("pdftotext", "poppler-utils"), *(["-layout"] if layout else []), file, "-"]
+def text_of(file: Path, *, as_drawn: bool = False) -> str:
+    """All text, spaces as one each, in reading order as poppler sees it, or in that of drawing."""
+    command = [need("pdftotext", "poppler-utils"), *(["-raw"] if as_drawn else []), file, "-"]
     said = subprocess.run(command, check=True, capture_output=True, text=True).stdout
-    return said if layout else " ".join(said.split())
+    return " ".join(said.split())
 
 
 def pages_of(file: Path) -> list[tuple[float, float]]:

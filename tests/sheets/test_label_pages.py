@@ -47,7 +47,7 @@ def test_a_label_tells_the_weakest_circuit_and_the_work_behind_it(printed):
     file, _ = printed(twelve()["k1"])
     said = text_of(file)
     for word in (DO_NOT_START, "Teal", "k1 · Long Shed 1", "Cylinder and head passages",
-                 "holds −30.0 °C", "lot P26-117", "Read −30.0 °C", "27 Oct 2026", "Ines Aldaz",
+                 "Holds −30.0 °C", "lot P26-117", "Read −30.0 °C", "27 Oct 2026", "Ines Aldaz",
                  "As of 14 Nov 2026, 16:00", "Signed off by"):  # fmt: skip
         assert word in said.replace("\N{NO-BREAK SPACE}", " ")
 
@@ -63,7 +63,10 @@ def test_a_yard_of_fahrenheit_reads_fahrenheit(printed):
     ("craft", "says"),
     [
         ("k2", "NOT PROTECTED: Cylinder and head passages, not shown to hold"),
-        ("k3", "NOT ENOUGH for −20 °C: Exhaust manifold, intercooler and oil cooler holds −5.0 °C"),
+        (
+            "k3",
+            "NOT ENOUGH for −20 °C: holds −5.0 °C. Weakest: Exhaust manifold, intercooler and oil",
+        ),
         ("k5", "NOT PROTECTED: Port cylinder and head passages, nothing on record"),
         ("k6", "No water in any circuit"),
         ("k8", "NOT PROTECTED: Block and heads, not shown to hold"),
