@@ -9,7 +9,7 @@ from queue import SimpleQueue
 
 from monitor.alarms.round import AlarmRound
 from monitor.alarms.telling.all_well import AllWell
-from monitor.clock import Clock, from_ms
+from monitor.clock import Clock, from_ms, to_ms
 from monitor.daemon.pace import Schedule, take_turn
 from monitor.delivery.part_turns import PartTurns
 from monitor.errors import StoreError
@@ -87,8 +87,13 @@ class WatchLoop:
         """One round: judge, then raise and clear alarms and write their messages."""
         started, at = time.monotonic(), self._clock.now()
         craft = self._craft.read_now()
+        late = self._oldest_news()
         try:
-            judged = self._judgement.run(craft, self._oldest_news())
+            judged = self._judgement.run(craft, late)
+        except Exception:
+            if late is not None:  # it is still news to the next round
+                self._news.put(to_ms(late))
+            raise
         finally:  # what cannot be judged keeps nobody from being told why, and of all else
             alarms = self._alarms.run({one.id: one for one in craft})
             if alarms.messages + self._all_well.run():

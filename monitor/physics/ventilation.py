@@ -68,13 +68,31 @@ def vent_effect(
     Water content decides, not relative humidity: warm spells after cold bring air that is
     drier by RH and wets all the same. 0.3 g/kg is what two sensors of ±3 % can be wrong by.
     """
-    out = humidity_ratio(outside_c, outside_rh_pct, pressure_pa)
-    water = 1000.0 * (out - humidity_ratio(inside_c, inside_rh_pct, pressure_pa))
+    water = vent_water(inside_c, inside_rh_pct, outside_c, outside_rh_pct, pressure_pa)
     removed = absolute_humidity(inside_c, inside_rh_pct) - absolute_humidity(
         outside_c, outside_rh_pct
     )
     dew = dew_point(outside_c, outside_rh_pct) - dew_point(inside_c, inside_rh_pct)
-    clear = np.where(np.abs(water) > SENSOR_ERROR_G_KG, -np.sign(water), 0.0)
-    drying = np.where(np.isnan(water), np.nan, clear)[()]
     condenses = condensation_point(outside_c, outside_rh_pct) > np.asarray(metal_c)
-    return VentEffect(water, removed, dew, drying, condenses)
+    return VentEffect(water, removed, dew, vent_drying(water), condenses)
+
+
+def vent_water(
+    inside_c: ArrayLike,
+    inside_rh_pct: ArrayLike,
+    outside_c: ArrayLike,
+    outside_rh_pct: ArrayLike,
+    pressure_pa: ArrayLike = STANDARD_PRESSURE_PA,
+) -> Floats:
+    """Water content outside minus inside [g/kg]; parameters and shape as for `vent_effect`."""
+    out = humidity_ratio(outside_c, outside_rh_pct, pressure_pa)
+    more: Floats = 1000.0 * (out - humidity_ratio(inside_c, inside_rh_pct, pressure_pa))
+    return more
+
+
+def vent_drying(water_g_kg: ArrayLike) -> Floats:
+    """Whether opening dries (1) or wets (-1) by a difference of water content; see `VentEffect`."""
+    water = np.asarray(water_g_kg)
+    clear = np.where(np.abs(water) > SENSOR_ERROR_G_KG, -np.sign(water), 0.0)
+    drying: Floats = np.where(np.isnan(water), np.nan, clear)[()]
+    return drying

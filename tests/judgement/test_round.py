@@ -6,7 +6,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.clock import ReadingsClock
+from monitor.clock import ReadingsClock, to_ms
 from monitor.judgement.air.grid import series_needed
 from monitor.judgement.air.recent_readings import RecentReadings
 from monitor.judgement.judge import judge_yard
@@ -137,3 +137,44 @@ def test_each_change_of_standing_keeps_what_it_was_judged_by(store):
     frost = kept[Hazard.FROST, Subject(scene.SHED.id, "k1", "head")]
     assert frost == Origin(program="1.2", settings="of-the-yard", profile="of-its-type")
     assert kept[Hazard.AIR, Subject(scene.SHED.id)] == made_by
+
+
+def test_a_flag_that_a_newer_reading_changed_is_seen_where_only_that_reading_is_told_of(store):
+    # The checks on the way in hold a reading against its neighbours, no more than an hour away.
+    now = scene.local(14, 20)
+    key = ("air-long-shed", Channel.TEMPERATURE)
+    put(store, scene.trace(*key, 2.0, now - timedelta(hours=90), now))
+    recent = RecentReadings([key])
+    with store.snapshot() as tx:
+        recent.read_traces(tx, now)
+    later = now + timedelta(minutes=10)
+    put(store, scene.trace(*key, 2.0, later, later))
+    spike = to_ms(later - timedelta(hours=1))
+    with store.transaction() as tx:
+        tx.readings.amend_flags([(tx.readings.known_series()[key], spike, Flag.FAIL)])
+    with store.snapshot() as tx:
+        trace = recent.read_traces(tx, later, late=later)[key]
+    assert trace.flag[trace.at_ms == spike].tolist() == [Flag.FAIL]
+    assert trace.at_ms[-1] == to_ms(later)
+    assert trace.at_ms[0] == to_ms(now - timedelta(hours=90))
+    assert (np.diff(trace.at_ms) == 600_000).all()
+
+
+def test_what_came_late_is_there_in_all_rounds_after_the_one_that_was_told_of_it(store):
+    now = scene.local(14, 20)
+    key = ("air-long-shed", Channel.TEMPERATURE)
+    put(store, scene.trace(*key, 2.0, now - timedelta(hours=90), now))
+    recent = RecentReadings([key])
+    with store.snapshot() as tx:
+        recent.read_traces(tx, now)
+    late = [now - timedelta(hours=10, minutes=5), now - timedelta(hours=3, minutes=5)]
+    expected = {to_ms(now - timedelta(minutes=10 * n)) for n in range(541)}
+    for minute in range(1, 200, 30):
+        at = now + timedelta(minutes=minute)
+        oldest = late.pop() if late else at
+        for came in {oldest, at}:
+            put(store, scene.trace(*key, 2.0, came, came))
+            expected.add(to_ms(came))
+        with store.snapshot() as tx:
+            trace = recent.read_traces(tx, at, late=oldest)[key]
+        assert trace.at_ms.tolist() == sorted(expected)

@@ -100,6 +100,8 @@ def find_refused(
     if trace is None:
         return None
     usable = trace.usable()
+    if usable is trace:  # nothing was refused
+        return None
     begin_ms = now_ms + float(hours[0]) * _MS_PER_H
     heard = trace.at_ms[(trace.at_ms <= now_ms) & (trace.at_ms >= begin_ms)]
     good = usable.at_ms[usable.at_ms <= now_ms]

@@ -225,11 +225,11 @@ def _by_the_hour(air: SpaceAir) -> SpacePast:
     whole = np.arange(first, last + 1.0)
     at = np.interp(whole - now_h, air.hours, air.air_c)
     dew = np.interp(whole - now_h, air.hours, air.dew_point_c)
-    edges = np.searchsorted(air.hours, whole - now_h, side="right")
     begin = np.searchsorted(air.hours, whole - 1.0 - now_h, side="right")
-    low = np.array(
-        [np.fmin.reduce(air.air_c[a:b], initial=np.inf) for a, b in zip(begin, edges, strict=True)]
-    )
+    end = int(np.searchsorted(air.hours, last - now_h, side="right"))
+    # Each hour ends where the next begins, and the grid's step is shorter than an hour.
+    low = np.fmin.reduceat(air.air_c[:end], begin)
+    low[np.isnan(low)] = np.inf
     known = np.isfinite(at)
     return SpacePast(
         at_ms=np.round(whole[known] * MS_PER_H).astype(np.int64),

@@ -16,7 +16,8 @@ from monitor.yard.reading import Trace
 
 SPAN_H = PAST_H + 2.0  # a reading before the grid's first step still tells it something
 _AGAIN_H = 24.0  # readings this recent are read each time: packs come late
-_AGAIN_TOLD_H = 6.0  # where it is told how late: flags are amended afterwards too
+_AMENDED_H = 1.0  # a reading may change the flags of those before it by so much
+_LONGER_H = 1.0  # than must be: packing costs as much as to read that once more
 _SERIES_AT_ONCE = 100  # unpacked they take ten megabytes
 _ALL_AGAIN_S = 600.0  # the machine's seconds after which all are, for a logger's whole backlog
 
@@ -28,7 +29,7 @@ class RecentReadings:
         """Remember which series; nothing is read yet."""
         self._series = series
         self._packed: dict[SeriesKey, PackedTrace] = {}
-        self._packed_until_ms = 0
+        self._fresh_ms = 0  # what came since they were packed lies after this
         self._traces = PackedTraces({}, {}, 0, 0)
         self._until_ms: int | None = None
         self._read_at_s = -np.inf
@@ -36,9 +37,9 @@ class RecentReadings:
     def read_traces(self, tx: Transaction, now: datetime, late: datetime | None = None) -> Traces:
         """Readings up to ``now``, from the store or from what is kept of it.
 
-        ``late`` is the time of the oldest reading that came since the last call: all are read
-        anew where it lies more than a day back. Without word of it such a reading is seen within
-        ten minutes.
+        ``late`` is the time of the oldest reading that came since the last call: from an hour
+        before it on they are read anew, and all where it lies more than a day back. Without word
+        of it a reading is seen at once for a day, and within ten minutes after that.
         """
         until = to_ms(now) + 1
         begin = until - int(SPAN_H * MS_PER_H)
@@ -49,17 +50,18 @@ class RecentReadings:
         new: dict[SeriesKey, Trace] = {}
         if whole or kept_until is None or not fresh <= kept_until <= until:
             self._packed = _read_packed(tx, self._series, begin, until)
-            self._packed_until_ms, self._read_at_s = until, time.monotonic()
+            self._fresh_ms, self._read_at_s = until, time.monotonic()
         else:
             if late is not None:
-                told = min(to_ms(late), kept_until, until - int(_AGAIN_TOLD_H * MS_PER_H))
+                told = min(to_ms(late), kept_until) - int(_AMENDED_H * MS_PER_H)
                 fresh = max(fresh, told)
-            if fresh > self._packed_until_ms:  # a clock that runs fast
-                self._packed = _pack_all(self._traces)
-                self._packed_until_ms = kept_until
-            new = tx.readings.traces_between(self._series, fresh, until)
+            if fresh - self._fresh_ms > _LONGER_H * MS_PER_H:
+                self._packed, self._fresh_ms = _pack_all(self._traces), fresh
+            # What the rounds before read anew is not among the packed.
+            self._fresh_ms = min(self._fresh_ms, fresh)
+            new = tx.readings.traces_between(self._series, self._fresh_ms, until)
         self._until_ms = until
-        self._traces = PackedTraces(self._packed, new, begin, fresh)
+        self._traces = PackedTraces(self._packed, new, begin, self._fresh_ms)
         return self._traces
 
 

@@ -12,7 +12,7 @@ from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.damp.hull import OPEN_HULL, Hull, humidity_within
 from monitor.physics.moist_air import condensation_point, relative_humidity
 from monitor.physics.mould import mould_index_series
-from monitor.physics.ventilation import vent_effect
+from monitor.physics.ventilation import vent_drying, vent_water
 from monitor.yard.air_facts import VentAdvice, Venting
 from monitor.yard.space import OUTDOORS
 
@@ -47,9 +47,9 @@ def weigh_venting(
     inside, beyond = _mean_air(air), _mean_air(outside)
     if not all(isfinite(value) for value in (*inside, *beyond)):
         return None
-    effect = vent_effect(*inside, *beyond, metal_c)
-    water, drying = float(effect.water_g_kg), float(effect.drying)
-    if bool(effect.wets_metal):
+    water = float(vent_water(*inside, *beyond))
+    drying = float(vent_drying(water))
+    if float(condensation_point(*beyond)) > metal_c:
         return Venting(advice=VentAdvice.CONDENSES, water_g_kg=water, drying=-1.0)
     if (
         drying >= 0.0
