@@ -5,6 +5,7 @@ import tomllib
 
 import pytest
 
+from monitor.sheets.paper import SHEETS, Paper
 from tests.commands.yard_files import copied_yard, laidup
 from tests.sheets.paper_reader import codes_of, pictures_of, text_of
 
@@ -103,3 +104,11 @@ def test_a_folder_that_is_not_there_is_named(yard, capsys):
     gone = yard.parent / "gone" / "labels.pdf"
     assert laidup("labels", "k1", "--out", str(gone), "--config", str(yard)) == 1
     assert "--out" in capsys.readouterr().err
+
+
+def test_the_flags_offer_every_paper_that_there_is(capsys):
+    for command, papers in (("labels", list(Paper)), ("work-sheet", list(SHEETS))):
+        with pytest.raises(SystemExit):
+            laidup(command, "--out", "x.pdf", "--paper", "none-such")
+        said = capsys.readouterr().err.partition("choose from ")[2]
+        assert {one.strip(" '()\n") for one in said.split(",")} == {str(one) for one in papers}

@@ -2,9 +2,11 @@
 
 from bisect import bisect_left
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 
+from monitor.craft.circuit_events import Iced
 from monitor.craft.label_figures import gather_label
 from monitor.errors import BadValueError
 from monitor.phrases.label import DO_NOT_START, label_words
@@ -82,6 +84,14 @@ def test_undone_and_unknown_circuits_are_said_as_such(printed, craft, says):
     assert all(word in said for word in says.split())
     if says.startswith("NOT PROTECTED"):
         assert "lot" not in said.split()
+
+
+def test_ice_that_may_be_in_it_is_said_before_all_else(printed):
+    iced = Iced(circuit="water-box", at=datetime(2026, 11, 10, 3, 0, tzinfo=ZONE))
+    file, _ = printed(record(iced=(iced,)))
+    said = text_of(file, as_drawn=True)
+    assert "MAY HAVE ICE IN IT since 10 Nov 2026: Exhaust water box" in said
+    assert said.index("MAY HAVE ICE") < said.index("None of its 5 circuits is shown to hold")
 
 
 def test_once_it_is_signed_off_a_label_does_not_forbid_the_start(printed):
