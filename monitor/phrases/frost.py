@@ -63,14 +63,14 @@ def assumed_start(facts: FrostFacts, craft_name: str, space_name: str, words: Wo
         return "How cold it was before the readings began is not known."
     at = words.clock(facts.start_at)
     if facts.came_then:
-        unknown = f"{craft_name} came at {at}, and nobody knows how cold it was"
+        unknown = f"How cold {craft_name} came in at {at} is not known"
     else:
         unknown = f"Nothing was heard from {space_name} before {at}"
     if not facts.ice_is_assumed:
         return f"{unknown}: taken for as cold as the air then."
     return (
-        f"{unknown}. As cold as the air then, there is ice in it now; warm then, it can still be"
-        " drained."
+        f"{unknown}. As cold as the air then, there is ice inside now; warm then, the water can"
+        " still be drained."
     )
 
 

@@ -121,7 +121,7 @@ def short_job_if_it_runs(
     """
     room = max(most_words - _IF_IT_RUNS_WORDS, _FEWEST_WORDS)
     job = short_job(steps, names, words, room)
-    return f"open a drain. Water runs: {job}. Nothing comes: leave it to thaw"
+    return f"open a drain. Water runs: {job}. Nothing comes: do not start it"
 
 
 _IF_IT_RUNS_WORDS = 11  # around the job

@@ -1,7 +1,7 @@
 """Below a letter's rule: how low the night goes in each space, and why each thing is judged so."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from math import isfinite
 
 from monitor.alarms.entry import Entry
@@ -10,7 +10,7 @@ from monitor.alarms.letters.work_lines import SHOWN, WorkLine
 from monitor.craft.protection import LayupState
 from monitor.phrases.frost import assumed_start
 from monitor.phrases.names import space_name
-from monitor.wording import Wording, listed_first
+from monitor.wording import Wording, listed, listed_first
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Assessment, Hazard
@@ -19,6 +19,7 @@ from monitor.yard.space import Yard
 
 _OF_A_FAULT = frozenset({"file-refused", "unreadable"})
 _REASONS = 3  # of things other than frost
+_NAMED = 3  # craft that came in together
 _REASON_WORDS = 40  # of one of them; more where it is the only thing told
 _LONE_REASON_WORDS = 80
 _ONE_HOUR = timedelta(minutes=40)  # lows within it are told with one
@@ -98,15 +99,20 @@ def list_reasons(
 def _assumed_starts(
     entries: Iterable[Entry], told: Collection[str], yard: Yard, words: Wording
 ) -> list[str]:
-    """What is taken for granted where there may be ice already: once for each space."""
-    said: dict[str, None] = {}
+    """What is taken for granted where there may be ice already: once for each space and hour."""
+    of_names: dict[tuple[str, datetime | None, bool], dict[str, FrostFacts]] = {}
     for entry in entries:
         seen, name = entry.assessment, craft_name_if_any(entry)
         facts = None if seen is None else seen.facts
         if isinstance(facts, FrostFacts) and facts.ice_is_assumed and name in told:
-            space = space_name(yard, entry.alarm.space)
-            said[assumed_start(facts, name, space, words)] = None
-    return list(said)
+            key = entry.alarm.space, facts.start_at, facts.came_then
+            of_names.setdefault(key, {})[name] = facts
+    said = []
+    for (space, _, _), each in of_names.items():
+        names = listed(list(each)) if len(each) <= _NAMED else listed_first(list(each), _NAMED)
+        facts = next(iter(each.values()))
+        said.append(assumed_start(facts, names, space_name(yard, space), words))
+    return said
 
 
 def _craft_by_layup(entries: Iterable[Entry], told: Collection[str]) -> dict[LayupState, list[str]]:

@@ -182,6 +182,36 @@ def test_a_line_holds_the_whole_job_with_its_quantity_time_and_chance(scene):
     assert mail.subject == "Drain Heron by 01:00"
 
 
+def begun_unheard(which, *, came, order):
+    """Ice that is there only if it began as cold as the air, of which nothing was heard before."""
+    judged = planned(which, -1, steps=HAND_FILL, order=order, chance=0.97)
+    act = replace(judged.facts.act, occasion=Occasion.IF_IT_RUNS)
+    unheard = {"start_is_guessed": True, "start_at": FOUR - timedelta(hours=1)}
+    facts = replace(judged.facts, act=act, ice_is_assumed=True, came_then=came, **unheard)
+    return replace(judged, facts=facts)
+
+
+@pytest.mark.parametrize(
+    ("came", "why"),
+    [
+        (False, "Nothing was heard from Long Shed before 15:00."),
+        (True, "How cold Plover and Heron came in at 15:00 is not known."),
+    ],
+)
+def test_what_may_be_ice_or_water_is_not_told_to_be_left_but_to_be_tried(scene, came, why):
+    scene.judge(
+        begun_unheard(scene.craft["K2"], came=came, order=1),
+        begun_unheard(scene.craft["K3"], came=came, order=2),
+    )
+    (mail,) = scene.messages("maren")
+    assert mail.subject.startswith("Try the drain of Plover now, try the drain of Heron now")
+    text = " ".join(mail.text.split())
+    assert "Open a drain. Water runs: probe every engine drain" in text
+    assert "Nothing comes: do not start it." in text
+    assert text.count(why) == 1, text
+    assert "LEAVE ALONE" not in text.upper()
+
+
 def test_lines_stand_in_the_order_of_the_yards_work_on_the_page_too(scene):
     """A job of three hours has to begin before one that is due sooner, and is quick."""
     judged = [

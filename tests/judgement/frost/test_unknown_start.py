@@ -109,7 +109,9 @@ def test_a_craft_that_has_just_come_is_looked_at_before_it_is_left_alone():
     came = judged(air, 90.0, since=EVENING - timedelta(hours=1))
     assert came.standing is Standing.EXPOSED
     assert came.facts.act.occasion is Occasion.IF_IT_RUNS
-    assert "K1 came at 17:00" in scene.basis_words(came, scene.stored(scene.SHED))
+    assert "How cold K1 came in at 17:00 is not known" in scene.basis_words(
+        came, scene.stored(scene.SHED)
+    )
     # It came this morning, and nothing was read until just now: that is what is not known.
     later = judged(-6.0, 1 / 3, since=EVENING - timedelta(hours=9))
     assert "Nothing was heard from Long Shed before 17:40" in scene.basis_words(later)
@@ -191,7 +193,7 @@ def test_a_craft_that_comes_in_from_a_cold_road_is_looked_at_before_anybody_star
     assert found.now_c == pytest.approx(2.0 - 10.0 * np.exp(-1 / LAG_H), abs=0.4)
     assert found.standing is Standing.EXPOSED
     assert found.facts.act.occasion is Occasion.IF_IT_RUNS
-    assert "K1 came at 17:00" in scene.basis_words(found, craft)
+    assert "How cold K1 came in at 17:00 is not known" in scene.basis_words(found, craft)
     # From the rack it is known to be frozen; from the warm, and of what stood here, it is not.
     assert came(came_from="lee-rack")[0].standing in ICE
     assert not came(came_from="stove-barn")[0].facts.ice_is_assumed
