@@ -31,7 +31,7 @@ class Schedule:
     signs_every_s: float = 3.0
     upkeep_every_s: float = 20.0  # how often to look whether the store's file is due for a check
     probe_every_s: float = 2.0  # how often to ask the store whether it takes and gives
-    page_renew_s: int = 60
+    page_renew_s: float = 1.5  # within which an open page may show what holds no more
     page_old_after: timedelta = timedelta(minutes=15)  # by the daemon's clock
 
 

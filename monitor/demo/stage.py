@@ -31,7 +31,7 @@ _PACE = Schedule(  # the parts follow the hurried clock
     settle_s=0.0,
     post_every_s=1.0,
     report_every_s=1.0,
-    page_renew_s=3,
+    page_renew_s=1.5,
     page_old_after=timedelta(minutes=40),
 )
 _LEAD = timedelta(minutes=10)  # of the story before its judgement

@@ -13,6 +13,8 @@ from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 
+LEAVE_ALONE_ACT = "Do not start it. Look for leaks once it has thawed."
+
 
 def frost_act_text(facts: FrostFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """Say what a circuit's craft, or the circuit by itself, calls for; empty for nothing."""

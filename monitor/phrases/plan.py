@@ -200,7 +200,12 @@ def step_sentence(step: JobStep, profile: Profile, words: Wording) -> str:
     words : Wording
         The reader's units and zone.
     """
-    return _SENTENCES[step.kind](StepInWords(step, CircuitNames.of_profile(profile), words))
+    return sentence_of_step(step, CircuitNames.of_profile(profile), words)
+
+
+def sentence_of_step(step: JobStep, circuits: CircuitNames, words: Wording) -> str:
+    """The same, where the names of the circuits are known and not the type of craft."""
+    return _SENTENCES[step.kind](StepInWords(step, circuits, words))
 
 
 def starts_from_nothing(plan: JobPlan) -> str:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from monitor.phrases.names import plain
 from monitor.phrases.standings import is_well
 from monitor.phrases.supplies import crew_words, hands_words
 from monitor.reports.picture import CraftPicture, Picture
@@ -39,13 +40,34 @@ def _work_or_room(picture: Picture, wording: Wording) -> str:
         return f"{watched} of {total} craft to keep an eye on."
     if _blind_craft(picture):
         return ""
-    rooms = [(a.margin_k, one) for one in picture.craft for a in one.circuits]
+    return f"{_all_hold(picture)}{_least_room(picture.craft, wording)}."
+
+
+def _least_room(craft: Sequence[CraftPicture], wording: Wording) -> str:
+    """How much colder than tonight the first of some craft would stand; empty where none is known.
+
+    ``: safe to 6.2 °C below tonight's low, by the least for Teal``
+    """
+    rooms = [(a.margin_k, one) for one in craft for a in one.circuits]
     least = min((pair for pair in rooms if math.isfinite(pair[0])), default=None, key=_room_of)
     if least is None:
-        return f"{_all_hold(picture)}."
-    which = f", by the least for {least[1].craft.name}" if total > 1 else ""
-    room = wording.difference(least[0])
-    return f"{_all_hold(picture)}: safe to {room} below tonight's low{which}."
+        return ""
+    which = f", by the least for {plain(least[1].craft.name)}" if len(craft) > 1 else ""
+    return f": safe to {wording.difference(least[0])} below tonight's low{which}"
+
+
+def who_holds(picture: Picture, wording: Wording) -> str:
+    """Say how many craft hold tonight where others do not; empty where all do, or none."""
+    well = [
+        one
+        for one in picture.craft
+        if all(is_well(a) for a in one.circuits) and (one.battery is None or is_well(one.battery))
+    ]
+    if not well or len(well) == len(picture.craft):
+        return ""
+    if len(well) == 1:
+        return f"{plain(well[0].craft.name)} holds what tonight brings{_least_room(well, wording)}."
+    return f"{len(well)} craft hold what tonight brings{_least_room(well, wording)}."
 
 
 def _room_of(pair: tuple[float, CraftPicture]) -> float:
@@ -54,8 +76,9 @@ def _room_of(pair: tuple[float, CraftPicture]) -> float:
 
 def _work_tonight(picture: Picture, asked: Sequence[Task], wording: Wording) -> str:
     count = len({one.id for task in asked for one in task.craft})
-    first = asked[0]
-    where = first.craft[0].name if len(first.craft) == 1 else first.space.name
+    in_time = (task for task in asked if task.turn is None or not task.turn.too_late)
+    first = next(in_time, asked[0])
+    where = _name_of(first)
     by = f", by {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
     if len(picture.craft) == 1:
         return f"{where} needs work tonight{by}."
@@ -65,7 +88,7 @@ def _work_tonight(picture: Picture, asked: Sequence[Task], wording: Wording) -> 
 
 def _losing_heat(picture: Picture) -> str:
     return " ".join(
-        f"{one.space.name} is losing its heat."
+        f"{plain(one.space.name)} is losing its heat."
         for one in picture.spaces
         if one.air.standing is Standing.FALLING
     )
@@ -96,7 +119,7 @@ def crew_of_tonight(picture: Picture, wording: Wording) -> str:
 
 
 def _name_of(task: Task) -> str:
-    return task.craft[0].name if len(task.craft) == 1 else task.space.name
+    return plain(task.craft[0].name if len(task.craft) == 1 else task.space.name)
 
 
 def _wants_an_eye(seen: Assessment) -> bool:
@@ -107,7 +130,7 @@ def _wants_an_eye(seen: Assessment) -> bool:
 def _all_hold(picture: Picture) -> str:
     if len(picture.craft) == 1:
         left = ", not laid up yet" if picture.standing_work else ""
-        return f"{picture.craft[0].craft.name} holds what tonight brings{left}"
+        return f"{plain(picture.craft[0].craft.name)} holds what tonight brings{left}"
     undone = len(picture.standing_work)
     left = f", {undone} of them not laid up yet" if undone else ""
     return f"All {len(picture.craft)} craft hold what tonight brings{left}"
@@ -146,11 +169,13 @@ def coldest(picture: Picture, wording: Wording) -> str:
         return ""
     one = min(known, key=lambda one: one.air.low_c)
     about = f" about {wording.clock(one.air.low_at)}" if one.air.low_at else ""
-    low = wording.temperature(one.air.low_c)
-    unknown = [each.space.name for each in picture.spaces if not math.isfinite(each.air.low_c)]
+    low, place = wording.temperature(one.air.low_c), plain(one.space.name)
+    unknown = [
+        plain(each.space.name) for each in picture.spaces if not math.isfinite(each.air.low_c)
+    ]
     if unknown:
         return (
-            f"Nobody knows how cold {listed(unknown)} will get; of the others {one.space.name} gets"
+            f"Nobody knows how cold {listed(unknown)} will get; of the others {place} gets"
             f" coldest: {low}{about}."
         )
-    return f"It gets coldest in {one.space.name}: {low}{about}."
+    return f"It gets coldest in {place}: {low}{about}."

@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Connection, Row, bindparam, func, insert, 
 from monitor.clock import from_ms, to_ms
 from monitor.store.statements import in_batches, put_in_place
 from monitor.store.tables import alarm_events, alarms
-from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import ChangeFacts, FinishedLine, Headline, HeadlineFacts, Reason
 from monitor.yard.assessment import Certainty, Severity, Urgency
 
@@ -37,6 +37,7 @@ class Alarms:
     def __init__(self, connection: Connection, yard_id: int) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self.were_changed = False  # by this transaction
 
     def open_alarms(self) -> list[Alarm]:
         """Alarms that are not back to normal, the oldest first."""
@@ -85,6 +86,7 @@ class Alarms:
         """Enter new alarms, and put known ones' new state in place of the old."""
         rows = [self._row(alarm) for alarm in changed]
         if rows:
+            self.were_changed = True
             self._connection.execute(put_in_place(alarms), rows)
 
     def put_facts(self, changed: Iterable[Alarm]) -> None:
@@ -97,6 +99,7 @@ class Alarms:
             for alarm in changed
         ]
         if rows:
+            self.were_changed = True
             self._connection.execute(_PUT_FACTS, rows)
 
     def record_changes(self, events: Iterable[AlarmEvent]) -> None:
@@ -169,6 +172,16 @@ class Alarms:
         """Every alarm that a person took on since a time, when and who, in time order."""
         rows = self._changes_of_alarms(
             alarm_events.c.after == AlarmState.ACKNOWLEDGED,
+            alarm_events.c.at_ms >= to_ms(since),
+        )
+        return [(from_ms(row.at_ms), row.by, _alarm(row)) for row in rows]
+
+    def given_back(self, since: datetime) -> list[tuple[datetime, str, Alarm]]:
+        """Every alarm that a person took on and gave back since a time, when and who, in order."""
+        rows = self._changes_of_alarms(
+            alarm_events.c.before == AlarmState.ACKNOWLEDGED,
+            alarm_events.c.after == AlarmState.UNACKNOWLEDGED,
+            alarm_events.c.by != LAIDUP,
             alarm_events.c.at_ms >= to_ms(since),
         )
         return [(from_ms(row.at_ms), row.by, _alarm(row)) for row in rows]

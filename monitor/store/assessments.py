@@ -169,6 +169,10 @@ class Assessments:
             if one.subject.space in wanted and craft in {None, one.subject.craft}
         ]
 
+    def judged_mark(self) -> int | None:
+        """When the newest written round was judged [ms]; another process may have written it."""
+        return self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+
     def watch_seen(self) -> WatchSeen:
         """What the last round's judgements say of the watch, at the same cost for any yard.
 

@@ -80,6 +80,15 @@ class Outbox(OutboxReports):
             self._insert(list(new.values()))
         return len(new)
 
+    def has_message_of(self, key: str) -> bool:
+        """Whether any message was put in whose key begins so, whatever became of it."""
+        found = self._connection.scalar(
+            select(outbox.c.key)
+            .where(outbox.c.yard_id == self._yard_id, outbox.c.key.startswith(key, autoescape=True))
+            .limit(1)
+        )
+        return found is not None
+
     def claim_due(
         self,
         now: datetime,

@@ -2,7 +2,7 @@
 
 import os
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
@@ -174,7 +174,30 @@ class Store:
         ):
             made = Transaction(connection, self._yard_id, self._memory)
             yield made
-        made.note_commit()
+        made.note_commit(counts=not can_wait)
+
+    @property
+    def commits(self) -> int:
+        """How many transactions of this process were committed that may show on a page.
+
+        While it stays the same, only another process can have changed what `change_mark` tells of.
+        """
+        return self._memory.commits
+
+    def change_mark(self) -> Hashable:
+        """Mark of all that people read of the yard: equal later, and nothing of it has changed.
+
+        Judgements, alarms with their acts, craft with their moves and the lay-up record count,
+        whichever process wrote them; readings do not, for they are read as judgements.
+        """
+        changes = self._memory.changes
+        with self.snapshot() as tx:
+            return (
+                changes,
+                tx.assessments.judged_mark(),
+                tx.alarms.count_changes(),
+                tx.layup.revision_mark(),
+            )
 
     def _refuse_another_file(self) -> None:
         """Refuse to go on where the name of the file leads to none, or to another one.

@@ -40,6 +40,14 @@ class StoreMemory:
         self._lock = Lock()  # two threads may be the first to ask
         self._present: PresentPicture | None = None
         self._heads: RecordHeads | None = None
+        self.commits = 0  # of transactions that may show on a page
+        self.changes = 0  # of them, those that changed judgements or alarms
+
+    def count_commit(self, *, is_change: bool) -> None:
+        """Count a transaction that may show on a page."""
+        with self._lock:
+            self.commits += 1
+            self.changes += is_change
 
     @property
     def present(self) -> "PresentPicture":
@@ -70,10 +78,20 @@ class Transaction:
         self._yard_id = yard_id
         self._memory = memory
 
-    def note_commit(self) -> None:
-        """Let the other transactions of this process see what this one committed."""
-        if "assessments" in vars(self):  # nobody judged, else
+    def note_commit(self, *, counts: bool) -> None:
+        """Let the other transactions of this process see what this one committed.
+
+        Parameters
+        ----------
+        counts : bool
+            It may show on a page.
+        """
+        judged = "assessments" in vars(self)  # nobody judged, else
+        if judged:
             self.assessments.show_committed()
+        if counts:
+            told = "alarms" in vars(self) and self.alarms.were_changed
+            self._memory.count_commit(is_change=judged or told)
 
     @cached_property
     def _stale(self) -> "StaleHours":

@@ -8,11 +8,9 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from pathlib import Path
-from typing import Annotated
 
 from fastapi import APIRouter, FastAPI, Request, Response
-from fastapi import Path as PathParameter
-from fastapi.responses import FileResponse, HTMLResponse
+from fastapi.responses import FileResponse
 from pydantic import TypeAdapter
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
@@ -38,17 +36,19 @@ from monitor.web.access.sign_in import SignInDesk, sign_in_routes
 from monitor.web.access.visitor import visitor_of
 from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, report_of
+from monitor.web.kept_pages import KeptPages, YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import make_page_templates
-from monitor.web.pages.evening import read_evening_page
+from monitor.web.pages.evening_routes import AlarmId, evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.routes import detail_routes
+from monitor.web.pages.work_done_routes import work_done_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
 
 _HERE = Path(__file__).parent
-AlarmId = Annotated[str, PathParameter(pattern=r"^[A-Za-z0-9-]{1,64}$")]
+RENEW_S = 1.5  # within which an open page may show what holds no more
 NO_PROFILES: Mapping[str, Profile] = {}
 _HEALTH_JSON = TypeAdapter(HealthReport)
 
@@ -58,7 +58,7 @@ def create_app(
     yard: Yard,
     clock: Clock,
     craft: Callable[[], Sequence[StoredCraft]],
-    renew_s: int = 60,
+    renew_s: float = RENEW_S,
     old_after: timedelta = OLD_AFTER,
     *,
     answers: Answers | None = None,
@@ -74,15 +74,15 @@ def create_app(
     Parameters
     ----------
     store : Store
-        Read only, one snapshot for each request.
+        Read in snapshots; what people do on the page is written in transactions of its own.
     yard : Yard
         Whose pages these are.
     clock : Clock
         The machine's, or the readings' in demo and replay.
     craft : callable
         Tells the craft in the yard's care now.
-    renew_s : int
-        How often an open page asks for itself again [s].
+    renew_s : float
+        How often an open page asks whether it is still true [s].
     old_after : timedelta
         A judgement older than this, by the clock, gets a warning; a clock that hurries needs more.
     answers : Answers, optional
@@ -110,6 +110,13 @@ def create_app(
     app.mount("/static", StaticFiles(directory=_HERE / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
 
+    changes = YardChanges(store, clock)
+    app.include_router(
+        evening_routes(
+            store, yard, clock, craft, templates, changes, renew_s=renew_s, old_after=old_after
+        )
+    )
+    app.include_router(work_done_routes(store, yard, clock, craft, templates))
     if answers is not None:
         app.include_router(answer_routes(answers, yard, clock, templates))
     if layup is not None:
@@ -132,20 +139,17 @@ def create_app(
     app.add_middleware(LimitedCrowd)
     app.add_middleware(CarefulHeaders)  # the last is asked first
 
-    @app.get("/", response_class=HTMLResponse, include_in_schema=False)
-    def evening(renew: str = "") -> HTMLResponse:
-        page = read_evening_page(store, yard, craft(), clock.now(), old_after)
-        html = templates.get_template("evening.html").render(
-            page=page, renew_s=0 if renew == "off" else renew_s
-        )
-        return HTMLResponse(html)
+    assessed = KeptPages(changes, "application/json")
 
-    @app.get("/api/assess", response_model=YardAccount)
-    def assess() -> Response:
-        """Tell the latest judgement of every space, circuit, surface, battery and sensor."""
+    def make_account() -> bytes:
         with store.snapshot() as tx:
             picture = read_picture(tx, yard, craft(), clock.now())
-        return Response(account_json(account_of(picture)), media_type="application/json")
+        return account_json(account_of(picture))
+
+    @app.get("/api/assess", response_model=YardAccount)
+    async def assess(request: Request) -> Response:
+        """Tell the latest judgement of every space, circuit, surface, battery and sensor."""
+        return await assessed.answer_request(request, "", make_account)
 
     @app.get("/api/alarms/{alarm}/cap", response_class=Response)
     def alert(alarm: AlarmId) -> Response:

@@ -16,6 +16,7 @@ from monitor.phrases.numbers import margin_words, numbers_in_line
 from monitor.phrases.plan import also_words, asked_words, starts_from_nothing, step_sentence
 from monitor.phrases.space_tonight import space_tonight, venting_text
 from monitor.phrases.standings import is_well, row_of
+from monitor.phrases.step_in_words import capitalize_first
 from monitor.phrases.supplies import minutes_words
 from monitor.phrases.work_told import (
     act_line,
@@ -91,6 +92,8 @@ def make_page_templates() -> Environment:
     )
     templates.globals.update({said.__name__: said for said in _WORDS}, DO_NOT_START=DO_NOT_START)
     templates.filters["typeset"] = typeset
+    templates.filters["plain"] = plain
+    templates.filters["capitalized"] = capitalize_first
     return templates
 
 
@@ -98,6 +101,11 @@ def make_page_templates() -> Environment:
 def craft_path(craft: str, part: str = "") -> str:
     """Path of a craft's page, or of one part of it."""
     return f"craft/{quote(craft, safe='')}{f'#{quote(part)}' if part else ''}"
+
+
+def work_done_path(craft: str) -> str:
+    """Path of the page on which work on a craft is entered."""
+    return f"{craft_path(craft)}/done"
 
 
 def space_path(space: str) -> str:

@@ -30,6 +30,9 @@ class _BoundedProtocol(H11Protocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
+        # asyncio does so itself only for sockets that it has made: else the last bytes of an answer
+        # wait for the reader's acknowledgement of those before, 40 ms.
+        transport.get_extra_info("socket").setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         if len(self.connections) > _CONNECTIONS:
             transport.abort()
             return

@@ -10,6 +10,8 @@ from monitor.yard.standing import Certainty, Severity, Urgency
 if TYPE_CHECKING:  # settings name priorities, and know no alarm
     from monitor.yard.alarm_facts import Headline, Reason
 
+LAIDUP = "laidup"  # who changed an alarm when no person did
+
 
 class AlarmState(StrEnum):
     """States of ISA-18.2 / IEC 62682, in the standard's words."""
@@ -87,5 +89,5 @@ class AlarmEvent:
     at: datetime
     before: AlarmState
     after: AlarmState
-    by: str  # a person's id, or "laidup"
+    by: str  # a person's id, or LAIDUP
     why: "Reason"

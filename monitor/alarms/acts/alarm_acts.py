@@ -16,6 +16,8 @@ from monitor.yard.watch import Watch, WatchKey
 
 LONGEST_SHELF = timedelta(days=7)
 LONGEST_SHELF_NEVER_MISSED = timedelta(hours=24)  # for what must never be missed
+# A slip of the thumb is seen at once; who gives work back later tells the others (no source).
+GIVE_BACK_WITHIN = timedelta(minutes=10)
 
 _AFTER_ACKNOWLEDGING = {
     AlarmState.UNACKNOWLEDGED: AlarmState.ACKNOWLEDGED,
@@ -62,6 +64,41 @@ class AlarmActs:
             if alarm.state in {AlarmState.ACKNOWLEDGED, AlarmState.NORMAL}:
                 return alarm
             return acknowledge_within(tx, alarm, by, why, self._clock.now())
+
+    def acknowledge_each(self, alarm_ids: Collection[str], by: str, why: str = "") -> list[Alarm]:
+        """Take on those of some alarms that nobody has taken on yet, all of them at one moment.
+
+        Returns
+        -------
+        list of Alarm
+            Those that were acknowledged; empty where others had done it before.
+        """
+        with self._store.transaction() as tx:
+            return acknowledge_letter_within(tx, alarm_ids, by, why, self._clock.now())
+
+    def give_back(self, alarm_ids: Collection[str], by: str, why: str = "") -> list[Alarm]:
+        """Take back what a person has taken on a moment ago: the alarms ask again, as before it.
+
+        Raises
+        ------
+        ActError
+            If this person has taken on none of them within the last ten minutes.
+        """
+        now = self._clock.now()
+        with self._store.transaction() as tx:
+            taken = {
+                alarm.id: alarm
+                for _, person, alarm in tx.alarms.taken_on(now - GIVE_BACK_WITHIN)
+                if person == by and alarm.id in alarm_ids
+            }
+            back = [each for each in taken.values() if each.state is AlarmState.ACKNOWLEDGED]
+            if not back:
+                minutes = GIVE_BACK_WITHIN / timedelta(minutes=1)
+                raise ActError(
+                    f"nothing of it was taken on by you within the last {minutes:.0f} minutes"
+                )
+            said = FinishedLine(text=why or "given back")
+            return [_give_back_within(tx, each, by, said, now) for each in back]
 
     def shelve(self, alarm_id: str, by: str, why: str, until: datetime) -> Alarm:
         """Put an alarm on the shelf: not told of until then, but watched all the while.
@@ -145,6 +182,12 @@ class AlarmActs:
             return _change(
                 tx, alarm, watch, after, by, FinishedLine(text=why or what), self._clock.now()
             )
+
+
+def _give_back_within(tx: Transaction, alarm: Alarm, by: str, why: Reason, now: datetime) -> Alarm:
+    # That it was ever answered is forgotten: less evidence must not keep people from being called.
+    watch = replace(_watch(tx, alarm), answered_at=None, answered_severity=None)
+    return _change(tx, alarm, watch, AlarmState.UNACKNOWLEDGED, by, why, now)
 
 
 def acknowledge_within(tx: Transaction, alarm: Alarm, by: str, why: str, now: datetime) -> Alarm:

@@ -12,12 +12,11 @@ from typing import NamedTuple
 from uuid import NAMESPACE_URL, uuid5
 
 from monitor.alarms.definitions import Definition
-from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts
 from monitor.yard.assessment import Assessment, Certainty, Severity, Urgency
 from monitor.yard.watch import Watch, WatchKey
 
-LAIDUP = "laidup"  # who changed an alarm when no person did
 _SOON_AGAIN = timedelta(hours=24)  # an alarm that comes back within this is held on to as long
 _SEVERITY = (
     Severity.UNKNOWN,

@@ -13,7 +13,7 @@ from monitor.alarms.letters.entry_reading import (
 )
 from monitor.phrases.causes import call_of
 from monitor.phrases.frost import chance_ice_breaks
-from monitor.phrases.frost_act import steps_of_act
+from monitor.phrases.frost_act import LEAVE_ALONE_ACT, steps_of_act
 from monitor.phrases.names import part_name
 from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.short_job import job_verb, short_job, short_job_if_it_runs
@@ -38,7 +38,7 @@ def job_of_visit(
     """What is to be done, and the same in a few words with the name still open."""
     if has_ice(leads):
         return (
-            "Do not start it. Look for leaks once it has thawed.",
+            LEAVE_ALONE_ACT,
             call_of("ice", "{name}"),
         )
     planned = planned_act(leads)

@@ -42,6 +42,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/", Right.READ_YARD),
     _row("GET", "/craft/{craft}", Right.READ_CRAFT),
     _row("GET", "/spaces/{space}", Right.READ_YARD),
+    _row("POST", "/alarms/{alarm}/acts", Right.ACT_ON_ALARMS),
+    _row("GET POST", "/craft/{craft}/done", Right.ENTER_WORK),
     _row("GET HEAD", "/health", ANYBODY),
     _row("GET HEAD", "/openapi.json", ANYBODY),
     _row("GET HEAD", "/static/{path:path}", ANYBODY),

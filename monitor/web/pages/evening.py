@@ -1,77 +1,128 @@
 """The evening page: gathers from one snapshot of the store what its template shows."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.air import cold_ahead_text
-from monitor.phrases.names import Names
-from monitor.phrases.standings import is_well, worst_first
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import Names, plain
+from monitor.phrases.standings import is_well, row_of
 from monitor.phrases.watch import due_lines
-from monitor.reports.air import RecordedAir, read_air
-from monitor.reports.alarm_groups import AlarmGroup, by_cause
-from monitor.reports.picture import (
-    CraftPicture,
-    Picture,
-    SpacePicture,
-    read_picture,
-)
+from monitor.reports.picture import Picture, read_picture
 from monitor.reports.sentences import (
     coldest,
     crew_of_tonight,
     out_of_date,
     state_of_things,
+    who_holds,
 )
 from monitor.reports.standing_work import cold_ahead, newest_forecast, standing_work_lines
 from monitor.reports.tasks import Task
 from monitor.store.store import Store
-from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
+from monitor.web.page_templates import space_path
+from monitor.web.pages.alarm_rows import AlarmRows, list_alarm_rows, read_holders, shelf_end
+from monitor.web.pages.space_rows import SpaceRow, list_space_rows
+from monitor.web.pages.work_rows import WorkRow, list_work_rows, place_of_alarm
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm
-from monitor.yard.assessment import Assessment, Standing, Subject
+from monitor.yard.assessment import Assessment
 from monitor.yard.calibration_due import due_calibrations
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.readers import words_for
-from monitor.yard.space import Yard
+from monitor.yard.space import Person, Yard
 from monitor.yard.watch import MadeSafe, what_made_safe
 
-_PLOT_STEP_MIN = 20
 _DUE = 5  # calibrations
 _SAFE_WITHIN = timedelta(hours=18)  # of an evening and the night after it
+SHOWN_WORK = 24  # rows of a kind in full; the others are counted by space
+_NAMED_WORK = 12  # of the others in one space
+_SHOWN_LINES = 60  # of what can wait and of what is not laid up yet
 
-Batteries = tuple[tuple[CraftPicture, Assessment], ...]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkOfSpace:
+    """Work in one space that has no row in full: the first of it in a line each."""
+
+    name: str
+    path: str
+    count: int
+    rows: tuple[WorkRow, ...]
+
+    @property
+    def not_shown(self) -> int:
+        """How many more there are."""
+        return self.count - len(self.rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkBlock:
+    """Visits of one kind: the first in full, the others by space."""
+
+    rows: tuple[WorkRow, ...]
+    others: tuple[WorkOfSpace, ...]
+
+    @property
+    def count(self) -> int:
+        """All of them."""
+        return len(self.rows) + sum(one.count for one in self.others)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SilentSensor:
+    """A sensor that is not heard as it should be."""
+
+    space: str
+    place: str
+    standing: str
+    act: str
+    basis: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EveningPage:
-    """What the template shows."""
+    """What the template shows, in words."""
 
-    picture: Picture
+    yard: Yard
     wording: Wording
+    at: datetime
+    judged_at: datetime | None
     state: str
-    pressing: tuple[Task, ...]
-    waiting: tuple[Task, ...]  # tasks that can wait
-    undone: tuple[str, ...]  # a line for each craft that is not laid up yet
-    safe: tuple[MadeSafe, ...]  # craft that were in danger lately and hold now
-    crew: str  # how long the work takes, and whether all can be made
     coldest: str
+    crew: str  # how long the work takes, and whether all can be made
     warning: str
-    spaces: tuple[tuple[SpacePicture, SpacePlot], ...]
-    batteries: tuple[Batteries, ...]  # those that need a look, alike ones together
+    work: WorkBlock  # what can be saved in time, in the order of doing
+    late: WorkBlock  # what comes too late even for a crew that keeps the order
+    to_leave: tuple[WorkRow, ...]  # ice is or was in it
+    iced: tuple[tuple[str, tuple[str, ...]], ...]  # names of more of these, by space
+    waiting: WorkBlock  # what can wait
+    undone: tuple[str, ...]  # a line for each craft that is not laid up yet
+    undone_count: int
+    safe: tuple[MadeSafe, ...]  # craft that were in danger lately and hold now
+    holding: str
+    spaces: tuple[SpaceRow, ...]
+    craft_count: int
     battery_count: int
     battery_well: int
-    alarms: tuple[AlarmGroup, ...]
-    sensors: tuple[Assessment, ...]  # only those not heard as they should be
+    alarms: tuple[AlarmRows, ...]
+    alarm_count: int
+    shelf_end: datetime
+    sensors: tuple[SilentSensor, ...]
+    sensor_count: int
     calibrations: tuple[str, ...]  # that are due
     cautions: tuple[str, ...]
-    names: Names
 
 
 def read_evening_page(
-    store: Store, yard: Yard, craft: Sequence[StoredCraft], now: datetime, old_after: timedelta
+    store: Store,
+    yard: Yard,
+    craft: Sequence[StoredCraft],
+    now: datetime,
+    old_after: timedelta,
+    reader: Person | None = None,
 ) -> EveningPage:
     """Read one steady state of the store and lay the page out.
 
@@ -80,34 +131,94 @@ def read_evening_page(
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
         ended = tx.alarms.cleared_since(now - _SAFE_WITHIN)
-        airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
         forecast = newest_forecast(tx, now)
-    wording = words_for(yard, now)
+        holders = read_holders(tx, picture.alarms)
+    words = words_for(yard, now, reader)
     names = Names.of(yard, (one.craft for one in picture.craft))
-    today = now.astimezone(yard.zone).date()
-    due = due_calibrations(yard.sensors, yard.calibration_days, today)
-    judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
-    ill = sorted((pair for pair in judged if not is_well(pair[1])), key=_urgency_key)
+    alarms = _alarms_by_place(picture.alarms)
+
+    def rows_of(tasks: Iterable[Task]) -> list[WorkRow]:
+        return list_work_rows(tasks, names, words, alarms, holders)
+
+    def block_of(tasks: Sequence[Task]) -> WorkBlock:
+        return WorkBlock(
+            rows=tuple(rows_of(tasks[:SHOWN_WORK])), others=_others_by_space(tasks, rows_of)
+        )
+
+    pressing = [task for task in picture.tasks if not task.can_wait]
+    to_save = [task for task in pressing if not task.has_ice]
+    iced = [task for task in pressing if task.has_ice]
+    judged = [one.battery for one in picture.craft if one.battery is not None]
+    undone = picture.standing_work
+    due = due_calibrations(yard.sensors, yard.calibration_days, now.astimezone(yard.zone).date())
     return EveningPage(
-        picture=picture,
-        wording=wording,
-        state=state_of_things(picture, wording),
-        pressing=tuple(task for task in picture.tasks if not task.can_wait),
-        waiting=tuple(task for task in picture.tasks if task.can_wait),
-        undone=_undone_lines(picture, forecast, wording),
+        yard=yard,
+        wording=words,
+        at=picture.at,
+        judged_at=picture.judged_at,
+        state=state_of_things(picture, words),
+        coldest=coldest(picture, words),
+        crew=crew_of_tonight(picture, words),
+        warning=out_of_date(picture, words, old_after),
+        work=block_of([task for task in to_save if not _comes_too_late(task)]),
+        late=block_of([task for task in to_save if _comes_too_late(task)]),
+        to_leave=tuple(rows_of(iced[:SHOWN_WORK])),
+        iced=_names_by_space(iced[SHOWN_WORK:]),
+        waiting=block_of([task for task in picture.tasks if task.can_wait]),
+        undone=_undone_lines(picture, forecast, words),
+        undone_count=len(undone),
         safe=_safe_lately(picture, ended),
-        crew=crew_of_tonight(picture, wording),
-        coldest=coldest(picture, wording),
-        warning=out_of_date(picture, wording, old_after),
-        spaces=_space_plots(picture, airs, wording),
-        batteries=tuple(tuple(group) for _, group in groupby(ill, key=_standing_of)),
+        holding=who_holds(picture, words),
+        spaces=list_space_rows(picture.spaces, picture.craft, words),
+        craft_count=len(picture.craft),
         battery_count=len(judged),
-        battery_well=len(judged) - len(ill),
-        alarms=by_cause(picture.alarms),
-        sensors=tuple(a for a in picture.sensors if not is_well(a)),
+        battery_well=sum(is_well(one) for one in judged),
+        alarms=list_alarm_rows(picture.alarms, holders, words),
+        alarm_count=len(picture.alarms),
+        shelf_end=shelf_end(words),
+        sensors=tuple(_silent_sensor(a, names, words) for a in picture.sensors if not is_well(a)),
+        sensor_count=len(picture.sensors),
         calibrations=tuple(due_lines(due, names, _DUE)),
-        cautions=tuple(wording.in_reader_units(CAUTION_TEXT[one]) for one in picture.cautions()),
-        names=names,
+        cautions=tuple(words.in_reader_units(CAUTION_TEXT[one]) for one in picture.cautions()),
+    )
+
+
+def _comes_too_late(task: Task) -> bool:
+    return task.turn is not None and task.turn.too_late
+
+
+def _alarms_by_place(alarms: Iterable[Alarm]) -> Mapping[str, Sequence[Alarm]]:
+    found: dict[str, list[Alarm]] = {}
+    for alarm in alarms:
+        found.setdefault(place_of_alarm(alarm), []).append(alarm)
+    return found
+
+
+def _others_by_space(
+    tasks: Sequence[Task], rows_of: Callable[[Iterable[Task]], list[WorkRow]]
+) -> tuple[WorkOfSpace, ...]:
+    """What has no row in full, space by space: where the most pressing is, first."""
+    here: dict[str, list[Task]] = {}
+    for task in tasks[SHOWN_WORK:]:
+        here.setdefault(task.space.id, []).append(task)
+    return tuple(
+        WorkOfSpace(
+            name=plain(those[0].space.name),
+            path=space_path(space),
+            count=len(those),
+            rows=tuple(rows_of(those[:_NAMED_WORK])),
+        )
+        for space, those in here.items()
+    )
+
+
+def _names_by_space(tasks: Iterable[Task]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Names of all craft of some tasks, none left out: nobody may start them."""
+    in_order = sorted(tasks, key=lambda task: task.space.id)
+    return tuple(
+        (plain(those[0].space.name), tuple(plain(c.name) for task in those for c in task.craft))
+        for _, group in groupby(in_order, key=lambda task: task.space.id)
+        if (those := list(group))
     )
 
 
@@ -117,8 +228,8 @@ def _undone_lines(
     """A line for each craft that is not laid up yet, with the coldest that it stands before."""
     airs = {one.space.id: one for one in picture.spaces}
     found = []
-    jobs = standing_work_lines(picture.standing_work, picture.yard, wording)
-    for work, job in zip(picture.standing_work, jobs, strict=True):
+    shown = picture.standing_work[:_SHOWN_LINES]
+    for work, job in zip(shown, standing_work_lines(shown, picture.yard, wording), strict=True):
         here = airs[work.craft.space]
         ahead = cold_ahead(here.space, here.air, forecast, picture.at)
         found.append(f"{job} {cold_ahead_text(ahead, here.space, wording)}")
@@ -141,19 +252,11 @@ def _safe_lately(picture: Picture, ended: Sequence[Alarm]) -> tuple[MadeSafe, ..
     return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))
 
 
-def _urgency_key(pair: tuple[CraftPicture, Assessment]) -> tuple[int, float, Subject]:
-    return worst_first(pair[1])
-
-
-def _standing_of(pair: tuple[CraftPicture, Assessment]) -> Standing:
-    return pair[1].standing
-
-
-def _space_plots(
-    picture: Picture, airs: dict[str, RecordedAir], wording: Wording
-) -> tuple[tuple[SpacePicture, SpacePlot], ...]:
-    scale = common_scale(airs.values(), (one.air for one in picture.spaces), wording.now)
-    return tuple(
-        (one, space_plot(one.space.name, airs[one.space.id], one.air, scale, wording))
-        for one in picture.spaces
+def _silent_sensor(seen: Assessment, names: Names, words: Wording) -> SilentSensor:
+    return SilentSensor(
+        space=names.space(seen.subject.space),
+        place=names.sensor_place(seen.subject.part),
+        standing=row_of(seen).word,
+        act=act_text(seen, names, words),
+        basis=basis_text(seen, names, words),
     )

@@ -1,45 +1,135 @@
-// Fetches the page again and puts the new state in place of the old; says so when it cannot.
+// Keeps an open page true: asks every second or two whether it still is, puts the new state in
+// place of the old one, and says so when it cannot. Place, folds and focus stay; what changed since
+// the reader last looked gets a rule in the margin. Without this script the page reads all the same.
 "use strict";
 (() => {
   const every = Number(document.body.dataset.renewS) * 1000;
   const stale = document.getElementById("stale");
   const lead = document.getElementById("lead");
+  const shelf = "laidup-seen:" + location.pathname;
+  let etag = "";
+  let asking = false;
+
+  const lines = (root) => [...root.querySelectorAll("[data-news]")];
+  const keyOf = (line) => line.id || (line.querySelector("details[id]") || line).id;
+  const said = (line) => line.textContent.replace(/\s+/g, " ").trim();
+
+  // What the page said when the reader last had it in sight; null: never.
+  let seen = null;
+  try {
+    seen = JSON.parse(localStorage.getItem(shelf));
+  } catch { /* a browser that keeps nothing marks nothing */ }
+  if (!seen) rememberAll();
+
+  function rememberAll() {
+    const at = document.getElementById("asof");
+    seen = { at: at ? at.textContent : "", said: {} };
+    for (const line of lines(document)) seen.said[keyOf(line)] = said(line);
+    try {
+      localStorage.setItem(shelf, JSON.stringify(seen));
+    } catch { /* as above */ }
+  }
+
+  function markNews() {
+    let count = 0;
+    for (const line of lines(document)) {
+      const isNew = seen.said[keyOf(line)] !== said(line);
+      line.classList.toggle("news", isNew);
+      count += isNew;
+    }
+    const since = document.getElementById("since");
+    if (since) {
+      since.textContent = count
+        ? `Since you looked at ${seen.at}, ${count} ${count === 1 ? "line has" : "lines have"} changed.`
+        : "";
+    }
+  }
+
+  // The topmost line in sight, and where it stands: it stays there, whatever changes above it.
+  function anchor() {
+    const line = [...document.querySelectorAll("#state [id]")].find(
+      (one) => one.getBoundingClientRect().bottom > 0 && one.offsetHeight);
+    return line && { id: line.id, top: line.getBoundingClientRect().top };
+  }
 
   function put(fresh) {
     const old = document.getElementById("state");
     const state = fresh.getElementById("state");
+    if (!old || !state) throw new Error("another page came");
+    const place = anchor();
     for (const details of old.querySelectorAll("details[open]")) {
       const again = fresh.getElementById(details.id);
       if (again) again.open = true;
     }
-    const focused = document.activeElement && document.activeElement.closest("details[id]");
-    const within = focused && old.contains(focused) ? focused.id : "";
+    const active = document.activeElement;
+    const held = active && old.contains(active) ? active.closest("[id]") : null;
+    const within = held ? held.id : "";
     old.replaceWith(document.adoptNode(state));
     if (within) {
       const again = document.getElementById(within);
-      if (again) again.querySelector("summary").focus({ preventScroll: true });
+      const target = again && (again.querySelector("summary, button") || again);
+      if (target) target.focus({ preventScroll: true });
     }
-    const said = fresh.getElementById("lead").textContent;
-    if (lead.textContent !== said) lead.textContent = said; // announced only when it changes
+    if (place) {
+      const now = document.getElementById(place.id);
+      if (now) window.scrollBy({ top: now.getBoundingClientRect().top - place.top, behavior: "instant" });
+    }
+    const told = fresh.getElementById("lead").textContent;
+    if (lead.textContent !== told) lead.textContent = told; // announced only when it changes
     stale.hidden = true;
+    markNews();
+  }
+
+  async function take(answer) {
+    if (!answer.ok) throw new Error(String(answer.status));
+    etag = answer.headers.get("ETag") || "";
+    put(new DOMParser().parseFromString(await answer.text(), "text/html"));
   }
 
   async function renew() {
     // Whoever is reading from the page with the mouse keeps what is marked.
-    if (document.hidden || !document.getSelection().isCollapsed) return;
+    if (asking || document.hidden || !document.getSelection().isCollapsed) return;
+    asking = true;
     try {
-      const answer = await fetch(location.href, { signal: AbortSignal.timeout(20000) });
-      if (!answer.ok) throw new Error(String(answer.status));
-      put(new DOMParser().parseFromString(await answer.text(), "text/html"));
+      const headers = etag ? { "If-None-Match": etag } : {};
+      const answer = await fetch(location.href, { headers, signal: AbortSignal.timeout(20000) });
+      if (answer.status === 304) stale.hidden = true;
+      else await take(answer);
     } catch {
       if (stale.hidden) {
         stale.textContent = "This page could not be renewed. What it shows is of " +
           document.getElementById("asof").textContent + " and may no longer hold.";
         stale.hidden = false;
       }
+    } finally {
+      asking = false;
     }
   }
 
+  // A tap acts where it stands, without leaving the place; without scripts the form does the same.
+  document.addEventListener("submit", async (event) => {
+    const form = event.target;
+    if (!form.closest("#state") || !event.submitter) return;
+    event.preventDefault();
+    const body = new URLSearchParams(new FormData(form, event.submitter));
+    event.submitter.disabled = true;
+    try {
+      const answer = await fetch(form.action, { method: "POST", body });
+      if (answer.ok) await take(answer);
+      else document.documentElement.innerHTML = new DOMParser().parseFromString(
+        await answer.text(), "text/html").documentElement.innerHTML;
+    } catch {
+      event.submitter.disabled = false;
+      stale.textContent = "This did not reach laidup. Try again; until then nobody has been told.";
+      stale.hidden = false;
+    }
+  });
+
+  markNews();
   setInterval(renew, every);
-  document.addEventListener("visibilitychange", renew);
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden) rememberAll();
+    else renew();
+  });
+  window.addEventListener("pagehide", rememberAll);
 })();

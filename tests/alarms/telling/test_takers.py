@@ -5,9 +5,12 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.alarms.acts.alarm_acts import AlarmActs
 from monitor.alarms.acts.answers import Answers
 from monitor.alarms.round import AlarmRound
+from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
+from monitor.yard.watch import WatchKey
 from tests.alarms.acts.test_answers import ADDRESS, secret_of
 from tests.alarms.scene import FOUR, OPERATOR, Scene, craft, frost, yard
 
@@ -81,3 +84,38 @@ def test_of_what_nobody_told_them_they_hear_nothing(scene):
     scene.after(minutes=1)
     scene.judge(*both)
     assert not [each for each in scene.messages("pip") if "taken on" in each.subject]
+
+
+def takes_on_and_back(scene, *, round_between):
+    """Maren takes all on, and gives it back two minutes later."""
+    scene.judge(*cold(scene))
+    scene.after(minutes=4)
+    acts = AlarmActs(scene.store, scene.clock)
+    with scene.store.snapshot() as tx:
+        ids = [alarm.id for alarm in tx.alarms.open_alarms()]
+    acts.acknowledge_each(ids, "maren")
+    if round_between:
+        scene.judge(*cold(scene))
+    scene.after(minutes=2)
+    acts.give_back(ids, "maren")
+    scene.judge(*cold(scene))
+    return [each.subject for each in scene.messages("sam")[1:]]
+
+
+def test_who_heard_that_it_was_taken_on_hears_that_it_was_given_back(scene):
+    taken, back = takes_on_and_back(scene, round_between=True)
+    assert taken == "Maren Ulv has taken on Heron by 21:00, Plover by 21:00"
+    assert back == "Maren Ulv has given back Heron by 21:00, Plover by 21:00: nobody has it"
+
+
+def test_of_what_was_given_back_before_anybody_heard_nobody_hears(scene):
+    assert takes_on_and_back(scene, round_between=False) == []
+
+
+def test_what_was_given_back_calls_the_others_as_if_it_had_never_been_answered(scene):
+    takes_on_and_back(scene, round_between=True)
+    with scene.store.snapshot() as tx:
+        alarms = tx.alarms.open_alarms()
+        watches = [tx.watches.get(WatchKey.of(alarm)) for alarm in alarms]
+    assert {alarm.state for alarm in alarms} == {AlarmState.UNACKNOWLEDGED}
+    assert {watch.answered_at for watch in watches} == {None}

@@ -1,0 +1,126 @@
+"""Answers kept until what they tell of has changed: a page is made once for all who read it.
+
+An open page asks every second or two whether it is still true. That is answered from memory, by
+an ETag (RFC 9110, section 8.8.3), and the store is asked a few times a second at most, however
+many ask.
+"""
+
+import asyncio
+import gzip
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from hashlib import blake2b
+from http import HTTPStatus
+
+from fastapi import Request, Response
+from starlette.concurrency import run_in_threadpool
+
+from monitor.clock import Clock
+from monitor.store.store import Store
+
+ASK_EVERY_S = 0.25  # whether another process has changed anything
+_GZIP_LEVEL = 5  # a tenth longer than at 9, in a third of the time
+_SMALLEST = 1000  # bytes that are worth compressing
+
+
+class YardChanges:
+    """Tells by a mark whether anything that people read of the yard may have changed."""
+
+    def __init__(self, store: Store, clock: Clock) -> None:
+        self._store, self._clock = store, clock
+        self._asking = asyncio.Lock()
+        self._mark: Hashable = None
+        self._commits = -1
+        self._asked_s = -1.0
+
+    async def read_mark(self) -> Hashable:
+        """The mark now; the minute is part of it, for an hour that passes changes what is said."""
+        if not self._is_fresh():
+            async with self._asking:
+                if not self._is_fresh():
+                    await self._ask_store()
+        return self._mark, int(self._clock.now().timestamp() // 60)
+
+    def _is_fresh(self) -> bool:
+        recent = 0.0 <= time.monotonic() - self._asked_s < ASK_EVERY_S
+        return recent and self._store.commits == self._commits
+
+    async def _ask_store(self) -> None:
+        # Counted before it asks: what is committed meanwhile is asked for again.
+        commits = self._store.commits
+        self._mark = await run_in_threadpool(self._store.change_mark)
+        self._commits, self._asked_s = commits, time.monotonic()
+
+
+@dataclass(frozen=True, slots=True)
+class KeptAnswer:
+    """One answer as it goes out, plain and compressed."""
+
+    mark: Hashable
+    etag: str
+    body: bytes
+    packed: bytes
+
+
+class KeptPages:
+    """Answers by what was asked and by whom, made anew once the yard's mark is another."""
+
+    def __init__(self, changes: YardChanges, media_type: str, at_most: int = 64) -> None:
+        self._changes, self._media_type, self._at_most = changes, media_type, at_most
+        self._kept: OrderedDict[Hashable, KeptAnswer] = OrderedDict()
+        self._making: dict[Hashable, asyncio.Lock] = {}
+
+    async def answer_request(
+        self, request: Request, view: Hashable, make: Callable[[], bytes]
+    ) -> Response:
+        """Answer from memory, or with what is made now; 304 to whoever has it already.
+
+        Parameters
+        ----------
+        request : Request
+        view : hashable
+            All that the answer depends on beside the yard: who reads it, and how it was asked for.
+        make : callable
+            Makes the body, in a thread.
+        """
+        mark = await self._changes.read_mark()
+        kept = self._kept.get(view)
+        if kept is None or kept.mark != mark:
+            kept = await self._make_once(view, mark, make)
+        return self._response(request, kept)
+
+    async def _make_once(
+        self, view: Hashable, mark: Hashable, make: Callable[[], bytes]
+    ) -> KeptAnswer:
+        """Make an answer, and only once however many wait for it."""
+        lock = self._making.setdefault(view, asyncio.Lock())
+        async with lock:
+            kept = self._kept.get(view)
+            if kept is None or kept.mark != mark:
+                kept = await run_in_threadpool(_pack_answer, mark, make)
+                self._kept[view] = kept
+            self._kept.move_to_end(view)
+            while len(self._kept) > self._at_most:
+                gone, _ = self._kept.popitem(last=False)
+                self._making.pop(gone, None)
+        return kept
+
+    def _response(self, request: Request, kept: KeptAnswer) -> Response:
+        headers = {"ETag": kept.etag, "Vary": "Accept-Encoding"}
+        if kept.etag in request.headers.get("If-None-Match", ""):
+            return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
+        body = kept.body
+        if kept.packed and "gzip" in request.headers.get("Accept-Encoding", ""):
+            headers["Content-Encoding"] = "gzip"
+            body = kept.packed
+        return Response(body, headers=headers, media_type=self._media_type)
+
+
+def _pack_answer(mark: Hashable, make: Callable[[], bytes]) -> KeptAnswer:
+    body = make()
+    # Weak: plain and compressed, it is the same answer.
+    etag = f'W/"{blake2b(body, digest_size=12).hexdigest()}"'
+    packed = gzip.compress(body, _GZIP_LEVEL, mtime=0) if len(body) >= _SMALLEST else b""
+    return KeptAnswer(mark, etag, body, packed)

@@ -1,0 +1,216 @@
+"""What does the evening page cost? Ratios to an empty page and to ``json.dumps``, in one run.
+
+``python -m tests.bench.pages`` serves a yard's evening page and its account as the daemon does, and
+beside them an empty page by the same framework and the same server; a client on the same machine
+asks for them in turn over one connection each. ``--write`` puts the page into PAGES.md beside this
+file. Wall time, medians; only ratios are to be compared. The facts that a page is measured by are
+the yard's account (`/api/assess`), written by ``json.dumps``. ``--readers`` so many ask without
+pause, in a process of their own.
+"""
+
+import argparse
+import http.client
+import json
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.responses import HTMLResponse
+
+from monitor.alarms.round import AlarmRound
+from monitor.clock import ReadingsClock
+from monitor.judgement.work_order import order_acts
+from monitor.store.store import Store
+from monitor.web.app import create_app
+from monitor.web.server import PageServer
+from tests.bench.judgement import NOW, Yardful
+from tests.real.page import load_in_words, page
+from tests.real.stores import scene_url
+
+FILE = Path(__file__).with_name("PAGES.md")
+HEADING = """# What the evening page costs
+
+Written by `python -m tests.bench.pages --write`. Aims: the page at most 5 times an empty page where
+nothing changed since it was made, and 3 times `json.dumps` of the yard's account where it is made
+anew; the account 2 times that; 150 kB on the wire and 1 MB unpacked; 50 readers without pause at
+0.3 of their rate on an empty page."""
+GZIP = {"Accept-Encoding": "gzip"}
+
+
+def empty_app() -> FastAPI:
+    """A page of the same framework with nothing in it."""
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+
+    @app.get("/")
+    async def show_nothing() -> HTMLResponse:
+        return HTMLResponse("")
+
+    return app
+
+
+class Asked:
+    """One page on one connection that stays open."""
+
+    def __init__(self, address: str, path: str) -> None:
+        host = address.removeprefix("http://").rstrip("/")
+        self._connection, self._path = http.client.HTTPConnection(host), path
+        self.took_s: list[float] = []
+        self.size = 0
+
+    def ask(self) -> None:
+        try:
+            self._ask_once()
+        except (http.client.RemoteDisconnected, ConnectionError):
+            self._connection.close()  # the server ends a connection after a while
+            self._ask_once()
+
+    def _ask_once(self) -> None:
+        start = time.perf_counter()
+        self._connection.request("GET", self._path, headers=GZIP)
+        answer = self._connection.getresponse()
+        body = answer.read()
+        self.took_s.append(time.perf_counter() - start)
+        assert answer.status == 200, answer.status
+        self.size = len(body)
+
+    def median_s(self) -> float:
+        return statistics.median(self.took_s)
+
+
+def timed_s(work: Callable[[], object], runs: int) -> float:
+    took = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        work()
+        took.append(time.perf_counter() - start)
+    return statistics.median(took)
+
+
+def rate_of(address: str, readers: int, seconds: float) -> float:
+    """Pages a second that so many readers get, in a process of their own."""
+    done = subprocess.run(
+        [sys.executable, "-m", __spec__.name, "--read", address, str(readers), str(seconds)],
+        check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    return float(done.stdout)
+
+
+def read_without_pause(address: str, readers: int, seconds: float) -> float:
+    """Ask by so many connections at once until the time is up; answers of 200 a second."""
+    import threading
+
+    counts, end = [0] * readers, time.perf_counter() + seconds
+
+    def read(n: int) -> None:
+        asked = Asked(address, "/")
+        while time.perf_counter() < end:
+            asked.ask()
+            counts[n] += 1
+
+    threads = [threading.Thread(target=read, args=(n,)) for n in range(readers)]
+    for each in threads:
+        each.start()
+    for each in threads:
+        each.join()
+    return sum(counts) / seconds
+
+
+def row_of(craft: int, spaces: int, given: argparse.Namespace) -> str:
+    """Measure one yard."""
+    yardful = Yardful(craft, spaces)
+    judged = order_acts(yardful.found.assessments_in_order(yardful.yard, NOW), NOW)
+    with tempfile.TemporaryDirectory() as folder:
+        store, clock = Store(scene_url(Path(folder)), yardful.yard.id), ReadingsClock(NOW)
+        with store.transaction() as tx:
+            tx.assessments.replace_judgements(judged)
+        AlarmRound(store, yardful.yard, clock).run({one.id: one for one in yardful.stored})
+        served = PageServer(create_app(store, yardful.yard, clock, lambda: yardful.stored))
+        empty = PageServer(empty_app())
+        try:
+            return _row(craft, spaces, store, served.start(), empty.start(), given)
+        finally:
+            served.stop()
+            empty.stop()
+            store.close()
+
+
+def _row(
+    craft: int, spaces: int, store: Store, address: str, nothing: str, given: argparse.Namespace
+) -> str:
+    def change_something() -> None:
+        with store.transaction() as tx:
+            tx.alarms.put_facts(tx.alarms.open_alarms()[:1])
+
+    same, empty = Asked(address, "/"), Asked(nothing, "/")
+    account = Asked(address, "/api/assess")
+    for each in (same, empty, account):
+        each.ask()
+        each.took_s.clear()
+    for _ in range(given.runs * 20):
+        for each in (same, empty, account):
+            each.ask()
+    anew, account_anew = Asked(address, "/"), Asked(address, "/api/assess")
+    for _ in range(given.runs):
+        change_something()
+        anew.ask()
+        account_anew.ask()
+    plain = _plain(address, "/")
+    facts = json.loads(_plain(address, "/api/assess"))
+    dumped_s = timed_s(lambda: json.dumps(facts), given.runs)
+    rates = [rate_of(each, given.readers, given.seconds) for each in (address, nothing)]
+    return (
+        f"| {craft} | {spaces} | {same.median_s() / empty.median_s():.1f} |"
+        f" {anew.median_s() / dumped_s:.1f} | {account.median_s() / dumped_s:.2f} |"
+        f" {account_anew.median_s() / dumped_s:.1f} | {same.size / 1000:.0f} kB |"
+        f" {len(plain) / 1000:.0f} kB | {rates[0] / rates[1]:.2f} |"
+        f" {1000 * anew.median_s():.0f} ms, {1000 * dumped_s:.1f} ms, {rates[1]:.0f}/s |"
+    )
+
+
+def _plain(address: str, path: str) -> bytes:
+    host = address.removeprefix("http://").rstrip("/")
+    connection = http.client.HTTPConnection(host)
+    connection.request("GET", path)
+    return connection.getresponse().read()
+
+
+def table(given: argparse.Namespace) -> Iterator[str]:
+    """A row for each number of craft."""
+    yield load_in_words()
+    yield ""
+    yield (
+        "| craft | spaces | unchanged, to empty | anew, to dumps | account unchanged, to dumps |"
+        " account anew, to dumps | on the wire | unpacked | readers' rate, to empty |"
+        " anew, dumps, empty |"
+    )
+    yield "|---|---|---|---|---|---|---|---|---|---|"
+    for craft in given.craft:
+        yield row_of(craft, min(given.spaces, craft), given)
+
+
+def main() -> int:
+    """Print the page, or be the readers."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--craft", type=int, nargs="+", default=[12, 200, 2000])
+    parser.add_argument("--spaces", type=int, default=40)
+    parser.add_argument("--runs", type=int, default=9)
+    parser.add_argument("--readers", type=int, default=50)
+    parser.add_argument("--seconds", type=float, default=4.0)
+    parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
+    parser.add_argument("--read", nargs=3, metavar=("ADDRESS", "READERS", "SECONDS"))
+    given = parser.parse_args()
+    if given.read:
+        address, readers, seconds = given.read
+        print(read_without_pause(address, int(readers), float(seconds)))
+        return 0
+    page(FILE if given.write else None, HEADING, table(given))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
