@@ -30,6 +30,7 @@ from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
 from monitor.web.access.guard import Access, AccessGuard, CarefulHeaders, OpenAccess
 from monitor.web.access.people_access import PeopleAccess
+from monitor.web.access.people_page import people_routes
 from monitor.web.access.roles import Right
 from monitor.web.access.route_rights import missing_rights
 from monitor.web.access.sign_in import SignInDesk, sign_in_routes
@@ -128,6 +129,7 @@ def create_app(
     if isinstance(access, PeopleAccess):
         desk = SignInDesk(store, yard, clock, access, templates, address)
         app.include_router(sign_in_routes(desk))
+        app.include_router(people_routes(desk))
         own = OwnCraftDesk(
             store=store, yard=yard, profiles=profiles, clock=clock, templates=templates
         )

@@ -54,6 +54,11 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET HEAD POST", "/password/{secret}", ANYBODY),  # likewise
     _row("GET", "/account", Right.KEEP_OWN_ACCOUNT),
     _row("POST", "/account/password", Right.KEEP_OWN_ACCOUNT),
+    _row("GET", "/people", Right.ADMIT_OTHERS),
+    _row("POST", "/people/invite", Right.ADMIT_OTHERS),
+    _row("POST", "/people/keys", Right.ADMIT_OTHERS),
+    _row("POST", "/people/links", Right.ADMIT_OTHERS),
+    _row("POST", "/people/withdraw", Right.ADMIT_OTHERS),
     _row("POST", "/sign-out", Right.KEEP_OWN_ACCOUNT),
     _row("POST", "/sign-out/everywhere", Right.KEEP_OWN_ACCOUNT),
     _row("GET", "/owner/{token}", Right.READ_CRAFT),  # of those that the link is for

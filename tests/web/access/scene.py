@@ -1,11 +1,14 @@
 """A page at which people sign in: a store, its people, and keys and links that tests know."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from fastapi.testclient import TestClient
 
 from monitor.alarms.acts.answers import Answers
 from monitor.clock import ReadingsClock
+from monitor.judgement.inputs import CraftInCare
+from monitor.store.entering import take_in
 from monitor.store.page_grants import Grant, GrantKind
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.access.sessions import digest_of_secret
@@ -14,9 +17,15 @@ from monitor.web.app import create_app
 from monitor.web.metrics import metrics_router
 from monitor.wording import Wording
 from monitor.yard.health import HealthAccount
+from monitor.yard.space import Person, Role
 from tests.craft.scene import library
 from tests.reports import kettlemoss
 
+# Two owners of one craft each, of the demo's twelve.
+OWNERS = tuple(
+    Person(id=one, name=name, mail=f"{one}@lake.example", roles=frozenset({Role.OWNER}))
+    for one, name in (("owner-k01", "Rosa Lindqvist"), ("owner-k02", "Abel Marsh"))
+)
 ADDRESS = "https://watch.yard.example"
 SECRET = "A" * 43
 KEY = f"laidup-key-{SECRET}"
@@ -40,19 +49,27 @@ def give_key(store, role="mechanic", secret=SECRET, now=None):
     return {"Authorization": f"Bearer laidup-key-{secret}"}
 
 
+def yard_with(*people):
+    """The yard of the tests of reports, with more people."""
+    yard = kettlemoss.yard()
+    return replace(yard, people=(*yard.people, *people))
+
+
 class SignInScene:
     """The whole page of a yard whose people sign in."""
 
-    def __init__(self, store, yard=None, craft=(), address=ADDRESS):
+    def __init__(self, store, yard=None, *, records=(), address=ADDRESS):
         self.store = store
         self.yard = yard or kettlemoss.yard()
         self.clock = ReadingsClock(kettlemoss.KETTLEMOSS_NOW)
-        self.craft = list(craft)
+        with store.transaction() as tx:
+            take_in(tx.layup, records, library(), self.clock.now())
+        craft = CraftInCare(store, library(), self.yard, self.clock).read_now
         self.access = PeopleAccess(
             store,
             self.yard,
             self.clock,
-            lambda: self.craft,
+            craft,
             https_outside=(address or "").startswith("https"),
         )
         clock, yard = self.clock, self.yard
@@ -60,14 +77,15 @@ class SignInScene:
             store,
             yard,
             clock,
-            lambda: self.craft,
+            craft,
             answers=Answers(store, clock, f"{address}/answer"),
             layup=layup_router(store, library(), {}, clock, Wording(zone=yard.zone), yard),
             metrics=metrics_router(
-                store, yard, clock, lambda: self.craft, lambda: HealthAccount(at=clock.now())
+                store, yard, clock, craft, lambda: HealthAccount(at=clock.now())
             ),
             access=self.access,
             address=address,
+            profiles=library(),
         )
 
     def browser(self, address=ADDRESS):

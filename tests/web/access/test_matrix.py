@@ -1,6 +1,5 @@
 """Every route and method, asked by everybody: what comes back is what the table says."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -12,17 +11,14 @@ from monitor.web.access.roles import AccessRole
 from monitor.web.access.route_rights import ROUTE_RIGHTS
 from monitor.web.access.sessions import begin_session
 from monitor.yard.space import Person, Role
-from tests.reports import kettlemoss
+from tests.craft.scene import twelve
 from tests.web.access.matrix import PAGE, VISITORS, allowed, page_with_matrix
-from tests.web.access.scene import SignInScene
+from tests.web.access.scene import OWNERS, SignInScene, yard_with
 
-CRAFT = kettlemoss.craft()
-OWNED = next(one for one in CRAFT if one.owner)
-OWNER = OWNED.owner
-OTHERS = next(one for one in CRAFT if one.owner != OWNER)
-OTHER_OWNER = next(
-    one.id for one in kettlemoss.yard().people if Role.OWNER in one.roles and one.id != OWNER
-)
+CRAFT = [one.craft for one in twelve().values()]
+OWNER, OTHER_OWNER = (one.id for one in OWNERS)
+OWNED = next(one for one in CRAFT if one.owner == OWNER)
+OTHERS = next(one for one in CRAFT if one.owner == OTHER_OWNER)
 MECHANIC = Person(
     id="vera", name="Vera Holm", mail="vera@yard.example", roles=frozenset({Role.MECHANIC})
 )
@@ -33,8 +29,8 @@ class Everybody(SignInScene):
     """The page, and one of each who may come to it."""
 
     def __init__(self, store):
-        yard = kettlemoss.yard()
-        super().__init__(store, replace(yard, people=(*yard.people, MECHANIC)), CRAFT)
+        yard = yard_with(*OWNERS, MECHANIC)
+        super().__init__(store, yard, records=twelve().values())
         now = self.clock.now()
         operator = next(one.id for one in yard.people if Role.OPERATOR in one.roles)
         self.cookies, self.headers, self.tokens = {}, {}, {}
