@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection, func, insert, inspect, select
+from sqlalchemy import Connection, MetaData, Table, func, insert, inspect, select
 
 from monitor.errors import StoreError
 from monitor.store.engine import as_store_errors, reading_engine, writing_engine
@@ -21,6 +21,7 @@ from monitor.store.store import REVISION, file_of, revision
 from monitor.store.tables import metadata
 
 _ROWS = 10_000  # in memory at once
+_OF_MIGRATIONS = "alembic_version"  # which the migration itself has filled
 
 
 def url_of_copy(file: Path) -> str:
@@ -34,8 +35,8 @@ def copy_out(url: str, file: Path) -> Mapping[str, int]:
     Parameters
     ----------
     url : str
-        Of a store; all its yards are copied. An SQLite one of an earlier program is copied as it
-        is, for the way back from an upgrade.
+        Of a store; all its yards are copied. One of an earlier program is copied as it is, into
+        tables of the same revision, for the way back from an upgrade.
     file : Path
         That is not there yet; readable by this user alone.
 
@@ -45,27 +46,19 @@ def copy_out(url: str, file: Path) -> Mapping[str, int]:
         If there is no store, it gives nothing or is of a newer program, or the file cannot be
         written.
     """
-    _refuse_revision(revision(url), file_of(url) is not None)
-    try:
-        os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
-    except OSError as error:
-        raise StoreError(f"{file} cannot be made: {error.strerror}") from error
-    source = file_of(url)
-    return _copy_pages(source, file) if source is not None else _copy_rows(url, file)
-
-
-def _refuse_revision(found: str | None, is_file: bool) -> None:
+    found = revision(url)
     if found is None:
         raise StoreError("there is no store yet; `laidup run` makes it")
     if found > REVISION:
         raise StoreError(
             f"its tables (revision {found}) were written by a newer laidup; copy it with that one"
         )
-    if found < REVISION and not is_file:
-        raise StoreError(
-            f"its tables are of revision {found}: copy it with the laidup that wrote them, or with"
-            " PostgreSQL's own tool, before `laidup migrate` brings them up to date"
-        )
+    try:
+        os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
+    except OSError as error:
+        raise StoreError(f"{file} cannot be made: {error.strerror}") from error
+    source = file_of(url)
+    return _copy_pages(source, file) if source is not None else _copy_rows(url, file, found)
 
 
 def copy_in(file: Path, url: str) -> Mapping[str, int]:
@@ -145,18 +138,37 @@ def _copy_pages(source: Path, file: Path) -> Mapping[str, int]:
     return rows
 
 
-def _copy_rows(url: str, file: Path) -> Mapping[str, int]:
-    migrate(url_of_copy(file))
+def _copy_rows(url: str, file: Path, found: str) -> Mapping[str, int]:
+    """Copy a server's store row by row into an SQLite one of the same revision."""
+    migrate(url_of_copy(file), found)
     with _snapshot(url) as source, _writing(url_of_copy(file)) as target:
-        _insert_rows(source, target)
+        if found == REVISION:
+            _insert_rows(source, target)
+        else:
+            _insert_earlier_rows(source, target)
         return count_rows(source)
 
 
 def _insert_rows(source: Connection, target: Connection) -> None:
     for table in metadata.sorted_tables:
-        rows = source.execution_options(yield_per=_ROWS).execute(select(table)).mappings()
-        for some in rows.partitions(_ROWS):
-            target.execute(insert(table), [dict(row) for row in some])
+        _insert_table(source, table, target, table)
+
+
+def _insert_earlier_rows(source: Connection, target: Connection) -> None:
+    """Rows of an earlier program's tables, as both databases themselves describe them."""
+    there, here = MetaData(), MetaData()
+    there.reflect(source)
+    here.reflect(target)
+    for table in here.sorted_tables:
+        if table.name != _OF_MIGRATIONS:
+            _insert_table(source, there.tables[table.name], target, table)
+
+
+def _insert_table(source: Connection, there: Table, target: Connection, here: Table) -> None:
+    columns = select(*(there.c[column.name] for column in here.c))
+    rows = source.execution_options(yield_per=_ROWS).execute(columns).mappings()
+    for some in rows.partitions(_ROWS):
+        target.execute(insert(here), [dict(row) for row in some])
 
 
 @contextmanager

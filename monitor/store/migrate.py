@@ -13,10 +13,11 @@ from monitor.store.engine import as_store_errors, shown, writing_engine
 from monitor.store.store import file_of
 
 
-def migrate(url: str) -> None:
-    """Bring the tables up to date; an up-to-date database is left alone.
+def migrate(url: str, to: str = "head") -> None:
+    """Bring the tables up to date, or an empty database to an earlier revision.
 
-    All steps stand in one transaction: a step that fails leaves the database as it was.
+    An up-to-date database is left alone. All steps stand in one transaction: a step that fails
+    leaves the database as it was.
 
     Raises
     ------
@@ -30,7 +31,7 @@ def migrate(url: str) -> None:
     try:
         with as_store_errors(url, "cannot be opened"), engine.begin() as connection:
             config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+            command.upgrade(config, to)
     except CommandError as error:
         raise StoreError(
             f"{shown(url)}: its tables were written by a newer laidup ({error}); update this one"

@@ -115,3 +115,35 @@ def test_an_older_program_refuses_the_newer_store_and_says_so(tmp_path, capsys):
         assert main([*words, "--config", str(folder)]) == 1
         assert "newer" in capsys.readouterr().err, words
     assert file.read_bytes() == before
+
+
+@pytest.mark.parametrize("wanted", [REVISIONS[0], REVISIONS[9], REVISIONS[19], REVISIONS[-2]])
+def test_a_server_s_store_of_an_earlier_revision_is_copied_as_it_is(
+    tmp_path, postgres, wanted, capsys
+):
+    folder = tmp_path / "yard"
+    init(folder)
+    file = folder / "yard.toml"
+    text = file.read_text(encoding="utf-8")
+    assert 'url = "sqlite:///data/laidup.db"' in text
+    file.write_text(
+        text.replace('url = "sqlite:///data/laidup.db"', f'url = "{postgres}"'), encoding="utf-8"
+    )
+    migrating.migrate(postgres, "0001")
+    engine = writing_engine(postgres)
+    with engine.begin() as tables:
+        tables.exec_driver_sql("INSERT INTO yards VALUES (1, 'mill-lane-storage')")
+        tables.exec_driver_sql(f"INSERT INTO series VALUES (1, 1, '{SENSOR}', 'temperature')")
+        for n in range(READINGS):
+            row = (1, 1, AT_MS + n * 600_000, -425 + n)
+            tables.exec_driver_sql("INSERT INTO readings VALUES (%s, %s, %s, %s, NULL, 1)", row)
+    engine.dispose()
+    migrating.migrate(postgres, wanted)
+    copy = tmp_path / "before-upgrade.db"
+    assert main(["backup", str(copy), "--config", str(folder)]) == 0, capsys.readouterr().err
+    assert revision(postgres) == wanted, "the store itself stays as its program wrote it"
+    assert revision_unopened(copy) == wanted
+    # What the copy holds, brought up to date as a restore does it.
+    file.write_text(text, encoding="utf-8")
+    assert main(["restore", str(copy), "--config", str(folder)]) == 0, capsys.readouterr().err
+    assert stored(folder) == EXPECTED
