@@ -33,7 +33,7 @@ from monitor.web.night_chart import NightChart
 from monitor.web.pages.craft_chart import craft_chart
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent
-from monitor.yard.assessment import Assessment, Caution, Hazard
+from monitor.yard.assessment import Assessment, Caution, Hazard, Standing
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.readers import wording_for_store, words_for
 from monitor.yard.space import Person, Yard, shelters
@@ -71,7 +71,8 @@ class CraftPage:
     warning: str  # that it was judged long ago
     tonight: str
     do_not_start: bool
-    plan: JobPlan | None
+    tonights_act: Assessment | None  # what the letters ask for before this night's ice
+    plan: JobPlan | None  # for the winter
     circuit_names: CircuitNames
     cautions: tuple[str, ...]
     circuits: tuple[CircuitRow, ...]
@@ -136,6 +137,7 @@ def read_craft_page(
         warning=judged_long_ago(judged_at, words, old_after),
         tonight="" if here is None else tonight_sentence(circuits, here, words),
         do_not_start=has_ice(circuits),
+        tonights_act=next((a for a in circuits if _is_for_tonight(a)), None),
         plan=plan,
         circuit_names=CircuitNames.of_profile(record.profile),
         cautions=tuple(_cautions(plan, circuits, words)),
@@ -152,6 +154,11 @@ def read_craft_page(
             AlarmTold(alarm=each, events=tuple(histories[each.id])) for each in alarms[::-1]
         ),
     )
+
+
+def _is_for_tonight(seen: Assessment) -> bool:
+    """Whether its act is to be done before ice that this night may bring."""
+    return seen.calls_for_act and seen.standing is Standing.EXPOSED
 
 
 def _since(stay: Stay) -> datetime:
