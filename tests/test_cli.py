@@ -111,8 +111,7 @@ WITHOUT_JSON = {
     "demo", "run", "init", "alarms cap", "completion",
     "export readings", "export record", "export alarms",
     "access begin", "access renew-certificate", "access add", "access revoke",
-    "access new-password", "access certify", "access invite", "access sign-out", "access key",
-    "access owner-link", "access craft-link", "access withdraw",
+    "access new-password", "access certify",
 }  # fmt: skip
 
 

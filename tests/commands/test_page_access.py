@@ -127,6 +127,34 @@ def test_an_invitation_leaves_by_mail_or_is_shown_and_sets_the_password(config, 
     assert [one["deed"] for one in log][:2] == ["signed out everywhere", "set the password"]
 
 
+def test_what_is_given_out_is_told_to_programs_too(config, page, capsys):
+    def told(*words):
+        return json.loads(access(config, capsys, *words, "--json"))
+
+    key = told("key", "collector", "--role", "reader")
+    shown = {"Authorization": f"Bearer {key['key']}"}
+    assert page.get("/api/assess", headers=shown).status_code == 200
+    settings = load_settings(config)
+    owner = next(one for one in settings.yard.people if "owner" in one.roles)
+    craft = settings.craft[0].craft
+    of_owner = told("owner-link", owner.id)
+    of_craft = told("craft-link", craft.id, "--to", "the insurer", "--days", "3")
+    assert (of_owner["owner"], of_craft["craft"]) == (owner.id, craft.id)
+    for one in (of_owner, of_craft):
+        assert page.get(one["link"]).status_code == 200
+        gone = told("withdraw", one["id"])
+        assert gone["withdrawn_at"]
+        assert page.get(one["link"]).status_code == 404
+    mailed = told("invite", "operator")
+    assert mailed["link"] is None, "a link that leaves by mail stands nowhere else"
+    assert mailed["mail_to"] == settings.yard.person("operator").mail
+    invited = told("invite", "operator", "--show")
+    assert invited["mail_to"] is None
+    assert page.post(invited["link"], data={"password": "four cold words apart"}).status_code == 303
+    assert told("sign-out", "operator") == {"person": "operator", "sessions_ended": 1}
+    assert told("sign-out", "operator")["sessions_ended"] == 0
+
+
 def test_check_says_what_of_the_page_lets_others_in(config):
     def says(web):
         text = config.read_text(encoding="utf-8").partition("\n[web]")[0]

@@ -37,6 +37,17 @@ def send_invitation(arguments: argparse.Namespace) -> int:
             link = f"{_page_address(here)}{PASSWORD_PATH}{secret}"
             if reached and not arguments.show:
                 tx.outbox.add([invitation_message(here.yard, person, link, invitation, wording)])
+        if arguments.json:
+            by_mail = reached and not arguments.show
+            print_json(
+                {
+                    "person": person.id,
+                    "mail_to": person.mail if by_mail else None,
+                    "link": None if by_mail else link,  # in one place only
+                    "expires_at": _iso(invitation.expires_at),
+                }
+            )
+            return 0
         until = wording.clock(invitation.expires_at)
         if reached and not arguments.show:
             print(f"A link for {person.name} leaves by mail to {person.mail}; good until {until}.")
@@ -57,6 +68,9 @@ def sign_out_person(arguments: argparse.Namespace) -> int:
             tx.page_deeds.add(
                 PageDeed(at=now, who=_by(), kind=DeedKind.SIGNED_OUT_EVERYWHERE, about=person.id)
             )
+        if arguments.json:
+            print_json({"person": person.id, "sessions_ended": ended})
+            return 0
         print(f"{person.name} was signed in at {ended} places, and is at none now.")
         return 0
 
@@ -67,6 +81,9 @@ def make_program_key(arguments: argparse.Namespace) -> int:
         now = daemon_clock(here.store).now()
         with here.store.transaction() as tx:
             key, grant = make_key(tx, arguments.name, AccessRole(arguments.role), now, _by())
+        if arguments.json:
+            print_json({**_grant_json(grant, good=grant.is_good_at(now)), "key": key})
+            return 0
         print(f"{grant.id}, for {plain(grant.name)}, as {grant.role}. It is shown this once:")
         print(key)
         print("The program shows it with each request: Authorization: Bearer laidup-key-...")
@@ -82,7 +99,7 @@ def make_link_for_owner(arguments: argparse.Namespace) -> int:
         now = daemon_clock(here.store).now()
         with here.store.transaction() as tx:
             secret, grant = make_owner_link(tx, owner.id, arguments.days, now, _by())
-        _show_link(here, secret, grant, f"{owner.name}'s own craft")
+        _show_link(here, secret, grant, f"{owner.name}'s own craft", as_json=arguments.json)
         return 0
 
 
@@ -94,7 +111,8 @@ def make_link_for_craft(arguments: argparse.Namespace) -> int:
         now = daemon_clock(here.store).now()
         with here.store.transaction() as tx:
             secret, grant = make_craft_link(tx, craft, arguments.to, arguments.days, now, _by())
-        _show_link(here, secret, grant, f"{names[craft]} alone, for {plain(arguments.to)} to read")
+        to = f"{names[craft]} alone, for {plain(arguments.to)} to read"
+        _show_link(here, secret, grant, to, as_json=arguments.json)
         return 0
 
 
@@ -102,7 +120,11 @@ def withdraw_issued(arguments: argparse.Namespace) -> int:
     """Take a key or link back."""
     with open_to_act(arguments) as here:
         with here.store.transaction() as tx:
-            withdraw_grant(tx, arguments.id, daemon_clock(here.store).now(), _by())
+            now = daemon_clock(here.store).now()
+            withdraw_grant(tx, arguments.id, now, _by())
+        if arguments.json:
+            print_json({"id": arguments.id, "withdrawn_at": _iso(now)})
+            return 0
         print(f"{arguments.id} opens nothing any more.")
         return 0
 
@@ -175,11 +197,15 @@ def _person_meant(here: Opened, said: str) -> Person:
     return here.yard.person(meant)
 
 
-def _show_link(here: Opened, secret: str, grant: Grant, to: str) -> None:
+def _show_link(here: Opened, secret: str, grant: Grant, to: str, *, as_json: bool) -> None:
+    link = f"{_page_address(here)}/owner/{secret}"
+    if as_json:
+        print_json({**_grant_json(grant, good=grant.is_good_at(grant.made_at)), "link": link})
+        return
     wording = words_for(here.yard, grant.made_at)
     until = wording.clock(grant.expires_at) if grant.expires_at else ""
     print(f"{grant.id}, to {to}, until {until}. It is shown this once:")
-    print(f"{_page_address(here)}/owner/{secret}")
+    print(link)
     print("Whoever has it can open it; `laidup access withdraw` takes it back.")
 
 

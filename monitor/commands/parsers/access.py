@@ -111,17 +111,15 @@ def _add_page_verbs(verbs: Children) -> None:
     craft.add_argument("craft", metavar="CRAFT", help="id or name")
     craft.add_argument("--to", required=True, metavar="WHO", help="whom it is given to")
     craft.add_argument("--days", type=int, default=14, help="it is good for (14)")
-    issued = _add_page_verb(
+    _add_page_verb(
         verbs, "issued", "list_issued", "people with a password, keys and links, and their last use"
     )
-    add_json(issued)
     withdraw = _add_page_verb(
         verbs, "withdraw", "withdraw_issued", "take a key or link back, by the id in `issued`"
     )
     withdraw.add_argument("id", metavar="ID")
     log = _add_page_verb(verbs, "log", "show_deeds", "who signed in, and who gave what to whom")
     log.add_argument("--last", type=int, default=50, metavar="N", help="how many (50)")
-    add_json(log)
 
 
 def _add_page_verb(
@@ -129,6 +127,7 @@ def _add_page_verb(
 ) -> argparse.ArgumentParser:
     verb = verbs.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}.")
     add_config(verb)
+    add_json(verb)
     verb.set_defaults(run=DeferredFunction("monitor.commands.access.page_access", function))
     return verb
 
