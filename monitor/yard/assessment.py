@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 from math import nan
 
+from monitor.yard.caution import Caution
 from monitor.yard.facts import Facts
 from monitor.yard.standing import STANDINGS, Certainty, Hazard, Severity, Standing, Urgency
 
@@ -35,19 +35,6 @@ class Origin:
 
 
 NOT_KEPT = Origin()
-
-
-class Caution(StrEnum):
-    """The usual care that an act calls for; the words stand in ``monitor.yard.caution``."""
-
-    CARBON_MONOXIDE = "carbon monoxide"
-    FUEL_VAPOUR = "fuel vapour"
-    HYDROGEN = "hydrogen"
-    FROZEN_BATTERY = "frozen battery"
-    GLYCOL = "glycol"
-    HEATERS = "heaters"
-    SNOW_LOAD = "snow load"
-    NOT_LIFE_SAFETY = "not life safety"
 
 
 @dataclass(frozen=True, slots=True, order=True)

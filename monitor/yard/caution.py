@@ -4,9 +4,23 @@ Quantities are kept as SI. An aid to judgement: local codes and licensed trades 
 """
 
 from collections.abc import Mapping
+from enum import StrEnum
 
 from monitor.wording import FREEZING
-from monitor.yard.assessment import Caution
+
+
+class Caution(StrEnum):
+    """The usual care that an act calls for."""
+
+    CARBON_MONOXIDE = "carbon monoxide"
+    FUEL_VAPOUR = "fuel vapour"
+    HYDROGEN = "hydrogen"
+    FROZEN_BATTERY = "frozen battery"
+    GLYCOL = "glycol"
+    HEATERS = "heaters"
+    SNOW_LOAD = "snow load"
+    NOT_LIFE_SAFETY = "not life safety"
+
 
 CAUTION_TEXT: dict[Caution, str] = {
     Caution.CARBON_MONOXIDE: (
