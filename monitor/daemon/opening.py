@@ -18,7 +18,7 @@ from monitor.store.store import REVISION, Store, revision
 from monitor.web.access.guard import Access, OpenAccess
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.answer import PATH as ANSWER_PATH
-from monitor.web.api_layup import layup_router
+from monitor.web.api.layup import layup_router
 from monitor.web.metrics import metrics_router
 from monitor.wording import SI, Wording
 from monitor.yard.health import HealthAccount

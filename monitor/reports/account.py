@@ -141,6 +141,7 @@ class YardAccount:
 
 
 _AS_JSON = TypeAdapter(YardAccount)
+_CRAFT_AS_JSON = TypeAdapter(CraftAccount)
 
 
 def account_of(picture: Picture) -> YardAccount:
@@ -151,7 +152,7 @@ def account_of(picture: Picture) -> YardAccount:
         at=_utc(picture.at),
         yard=picture.yard.id,
         spaces=[_space(one, names, words) for one in picture.spaces],
-        craft=[_craft(one, names, words) for one in picture.craft],
+        craft=[account_of_craft(one, names, words) for one in picture.craft],
         sensors=[
             SensorAccount(
                 sensor=a.subject.part,
@@ -169,6 +170,11 @@ def account_of(picture: Picture) -> YardAccount:
 def account_json(account: YardAccount, *, indent: int | None = None) -> bytes:
     """Write an account as JSON in UTF-8."""
     return _AS_JSON.dump_json(account, indent=indent)
+
+
+def craft_account_json(account: CraftAccount) -> bytes:
+    """Write what is told of one craft as JSON in UTF-8."""
+    return _CRAFT_AS_JSON.dump_json(account)
 
 
 def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
@@ -193,7 +199,8 @@ def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
     )
 
 
-def _craft(picture: CraftPicture, names: Names, words: Wording) -> CraftAccount:
+def account_of_craft(picture: CraftPicture, names: Names, words: Wording) -> CraftAccount:
+    """Turn the picture of one craft into what is told of it."""
     craft = picture.craft
     surfaces = {surface.id: surface.name for surface in craft.surfaces}
     return CraftAccount(

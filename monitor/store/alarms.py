@@ -50,6 +50,16 @@ class Alarms:
             (alarms.c.raised_ms >= to_ms(since)) & (alarms.c.raised_ms < to_ms(until))
         )
 
+    def page_behind(
+        self, raised_ms: int, alarm_id: str, most: int, *, only_open: bool, since_ms: int = 0
+    ) -> list[Alarm]:
+        """So many alarms at most behind one, in order of when they were raised and of their id."""
+        behind = (alarms.c.raised_ms > raised_ms) | (
+            (alarms.c.raised_ms == raised_ms) & (alarms.c.alarm_id > alarm_id)
+        )
+        wanted = behind & (alarms.c.raised_ms >= since_ms)
+        return self._select(wanted & alarms.c.state.in_(_OPEN) if only_open else wanted, most)
+
     def of_craft(self, craft: str) -> list[Alarm]:
         """Every alarm that one craft ever had, the oldest first."""
         return self._select(alarms.c.craft == craft)
@@ -199,11 +209,12 @@ class Alarms:
             .order_by(alarm_events.c.at_ms, alarms.c.alarm_id)
         ).all()
 
-    def _select(self, condition: object) -> list[Alarm]:
+    def _select(self, condition: object, most: int | None = None) -> list[Alarm]:
         rows = self._connection.execute(
             select(alarms)
             .where(alarms.c.yard_id == self._yard_id, condition)  # type: ignore[arg-type]
             .order_by(alarms.c.raised_ms, alarms.c.alarm_id)
+            .limit(most)
         )
         return [_alarm(row) for row in rows]
 

@@ -227,9 +227,12 @@ class Readings:
         return rows
 
     def steps_of_series(
-        self, series_id: int, from_ms: int, to_ms: int
+        self, series_id: int, from_ms: int, to_ms: int, most: int | None = None
     ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int8]]:
-        """Times, values in steps and flags of one series with ``from_ms <= at <= to_ms``."""
+        """Times, values in steps and flags of one series with ``from_ms <= at <= to_ms``.
+
+        In order of time; of more than ``most`` the first ones.
+        """
         rows: list[Sequence[int]] = []
         for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms + 1):
             rows += self._connection.execute(
@@ -241,6 +244,7 @@ class Readings:
                     table.c.at_ms < until_ms,
                 )
                 .order_by(table.c.at_ms)
+                .limit(None if most is None else most - len(rows))
             ).all()
         table_of_steps = _as_table(rows)
         return (

@@ -12,20 +12,15 @@ from pathlib import Path
 from fastapi import APIRouter, FastAPI, Request, Response
 from fastapi.responses import FileResponse
 from pydantic import TypeAdapter
-from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from monitor.alarms.acts.answers import Answers
-from monitor.alarms.letters.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.errors import WebError
 from monitor.health.watch import account_of_store
-from monitor.phrases.names import Names
-from monitor.reports.account import YardAccount, account_json, account_of
-from monitor.reports.picture import read_picture
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
 from monitor.web.access.guard import Access, AccessGuard, CarefulHeaders, OpenAccess
@@ -36,11 +31,17 @@ from monitor.web.access.route_rights import missing_rights
 from monitor.web.access.sign_in import SignInDesk, sign_in_routes
 from monitor.web.access.visitor import visitor_of
 from monitor.web.answer import answer_routes
+from monitor.web.api.alarms import alarm_routes
+from monitor.web.api.description import API_VERSION, describe_api
+from monitor.web.api.desk import ApiDesk
+from monitor.web.api.judgements import judgement_routes
+from monitor.web.api.readings import reading_routes
+from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
-from monitor.web.kept_pages import KeptPages, YardChanges
+from monitor.web.kept_pages import YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import make_page_templates
-from monitor.web.pages.evening_routes import AlarmId, evening_routes
+from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.routes import detail_routes
 from monitor.web.pages.work_done_routes import work_done_routes
@@ -50,6 +51,7 @@ from monitor.yard.space import Yard
 
 _HERE = Path(__file__).parent
 RENEW_S = 1.5  # within which an open page may show what holds no more
+_COMPRESSED_FROM_BYTES = 1000
 NO_PROFILES: Mapping[str, Profile] = {}
 _HEALTH_JSON = TypeAdapter(HealthReport)
 
@@ -106,10 +108,12 @@ def create_app(
     WebError
         If a route has no row in the table of rights.
     """
-    app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
+    app = FastAPI(title="laidup", version=API_VERSION, docs_url=None, redoc_url=None)
     templates = make_page_templates()
     app.mount("/static", StaticFiles(directory=_HERE / "static"), name="static")
-    app.add_middleware(GZipMiddleware, minimum_size=1000)
+    # Of these two the last is asked first: tags are of what is not compressed yet.
+    app.add_middleware(EntityTags, compressed_from_bytes=_COMPRESSED_FROM_BYTES)
+    app.add_middleware(GZipMiddleware, minimum_size=_COMPRESSED_FROM_BYTES)
 
     changes = YardChanges(store, clock)
     app.include_router(
@@ -120,6 +124,11 @@ def create_app(
     app.include_router(work_done_routes(store, yard, clock, craft, templates))
     if answers is not None:
         app.include_router(answer_routes(answers, yard, clock, templates))
+    desk = ApiDesk(store=store, yard=yard, clock=clock, profiles=profiles, craft_now=craft)
+    app.include_router(judgement_routes(desk, changes))
+    app.include_router(reading_routes(desk))
+    app.include_router(alarm_routes(desk))
+    describe_api(app)
     if layup is not None:
         app.include_router(layup)
     if metrics is not None:
@@ -127,9 +136,9 @@ def create_app(
 
     app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
     if isinstance(access, PeopleAccess):
-        desk = SignInDesk(store, yard, clock, access, templates, address)
-        app.include_router(sign_in_routes(desk))
-        app.include_router(people_routes(desk))
+        door = SignInDesk(store, yard, clock, access, templates, address)
+        app.include_router(sign_in_routes(door))
+        app.include_router(people_routes(door))
         own = OwnCraftDesk(
             store=store, yard=yard, profiles=profiles, clock=clock, templates=templates
         )
@@ -140,27 +149,6 @@ def create_app(
     app.add_middleware(LimitedBodies)
     app.add_middleware(LimitedCrowd)
     app.add_middleware(CarefulHeaders)  # the last is asked first
-
-    assessed = KeptPages(changes, "application/json")
-
-    def make_account() -> bytes:
-        with store.snapshot() as tx:
-            picture = read_picture(tx, yard, craft(), clock.now())
-        return account_json(account_of(picture))
-
-    @app.get("/api/assess", response_model=YardAccount)
-    async def assess(request: Request) -> Response:
-        """Tell the latest judgement of every space, circuit, surface, battery and sensor."""
-        return await assessed.answer_request(request, "", make_account)
-
-    @app.get("/api/alarms/{alarm}/cap", response_class=Response)
-    def alert(alarm: AlarmId) -> Response:
-        """Tell one alarm as a CAP 1.2 alert (OASIS), as it stands after its last change."""
-        with store.snapshot() as tx:
-            document = cap_of(tx, Names.of(yard, craft()), alarm, cap_sender(yard))
-        if document is None:
-            raise HTTPException(404, "there is no such alarm")
-        return Response(document, media_type="application/cap+xml")
 
     @app.head("/health", include_in_schema=False)
     @app.get("/health", response_model=HealthReport)

@@ -11,7 +11,6 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from hashlib import blake2b
 from http import HTTPStatus
 
 from fastapi import Request, Response
@@ -19,6 +18,7 @@ from starlette.concurrency import run_in_threadpool
 
 from monitor.clock import Clock
 from monitor.store.store import Store
+from monitor.web.entity_tags import digest_of_answer, names_tag
 
 ASK_EVERY_S = 0.25  # whether another process has changed anything
 _GZIP_LEVEL = 5  # a tenth longer than at 9, in a third of the time
@@ -59,7 +59,7 @@ class KeptAnswer:
     """One answer as it goes out, plain and compressed."""
 
     mark: Hashable
-    etag: str
+    digest: str
     body: bytes
     packed: bytes
 
@@ -108,11 +108,14 @@ class KeptPages:
         return kept
 
     def _response(self, request: Request, kept: KeptAnswer) -> Response:
-        headers = {"ETag": kept.etag, "Vary": "Accept-Encoding"}
-        if kept.etag in request.headers.get("If-None-Match", ""):
+        packed = kept.packed and "gzip" in request.headers.get("Accept-Encoding", "")
+        # Strong: plain and compressed, each has its own.
+        etag = f'"{kept.digest}-gzip"' if packed else f'"{kept.digest}"'
+        headers = {"ETag": etag, "Vary": "Accept-Encoding"}
+        if names_tag(request.headers.get("If-None-Match", ""), etag):
             return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
         body = kept.body
-        if kept.packed and "gzip" in request.headers.get("Accept-Encoding", ""):
+        if packed:
             headers["Content-Encoding"] = "gzip"
             body = kept.packed
         return Response(body, headers=headers, media_type=self._media_type)
@@ -120,7 +123,5 @@ class KeptPages:
 
 def _pack_answer(mark: Hashable, make: Callable[[], bytes]) -> KeptAnswer:
     body = make()
-    # Weak: plain and compressed, it is the same answer.
-    etag = f'W/"{blake2b(body, digest_size=12).hexdigest()}"'
     packed = gzip.compress(body, _GZIP_LEVEL, mtime=0) if len(body) >= _SMALLEST else b""
-    return KeptAnswer(mark, etag, body, packed)
+    return KeptAnswer(mark, digest_of_answer(body), body, packed)

@@ -1,18 +1,18 @@
 """How a request that fails is answered: never a trace, always what is wrong and what to do."""
 
 import logging
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, PlainTextResponse
 from starlette.exceptions import HTTPException
 
-from monitor.errors import StoreError, as_sentence
+from monitor.errors import BadValueError, StoreError, as_sentence
 from monitor.phrases.complaints import what_is_wrong
 
 _log = logging.getLogger(__name__)
-_PROBLEM = "application/problem+json"  # RFC 9457
+PROBLEM = "application/problem+json"  # RFC 9457
 _STORE_AGAIN_AFTER_S = 30
 _LONGEST_REMEDY = 1000  # it may list every act
 _SEE_SCHEMA = "/openapi.json says what may stand there"
@@ -22,6 +22,7 @@ _PAGES = (
     "/sign-in", "/sign-out", "/spaces/",
 )  # fmt: skip
 _SECRET_PATHS = frozenset({"answer", "owner", "password"})
+_OF_ADDRESS = frozenset({"header", "path", "query"})
 _SHOWN = 20  # faults of one request; the rest are of the same kind
 
 
@@ -34,16 +35,8 @@ def handle_problems(app: FastAPI) -> None:
 
     @app.exception_handler(RequestValidationError)
     async def answer_unusable(_: Request, error: RequestValidationError) -> Response:
-        return JSONResponse(
-            {
-                "type": "about:blank",
-                "title": "this request cannot be used; nothing was written",
-                "status": 422,
-                "faults": list(_field_faults(error)),
-            },
-            status_code=422,
-            media_type=_PROBLEM,
-        )
+        title = "this request cannot be used; nothing was written"
+        return faults_response(title, list(_field_faults(error)))
 
     @app.exception_handler(StoreError)
     async def no_store(request: Request, error: StoreError) -> Response:
@@ -78,21 +71,45 @@ def problem_response(
         {"type": "about:blank", "title": title, "status": status},
         status_code=status,
         headers=headers,
-        media_type=_PROBLEM,
+        media_type=PROBLEM,
+    )
+
+
+def faults_response(title: str, faults: Sequence[Mapping[str, str]]) -> Response:
+    """The one refusal of what cannot be used: each fault with its key, problem and remedy."""
+    return JSONResponse(
+        {"type": "about:blank", "title": title, "status": 422, "faults": list(faults)},
+        status_code=422,
+        media_type=PROBLEM,
+    )
+
+
+def unusable_parameter(name: str, value: str, problem: str, remedy: str) -> RequestValidationError:
+    """The error of a parameter that is well written and yet cannot be used, to be raised."""
+    error = BadValueError(problem, remedy)
+    return RequestValidationError(
+        [{"type": "value_error", "loc": name.split("."), "input": value, "ctx": {"error": error}}]
     )
 
 
 def _field_faults(error: RequestValidationError) -> Iterator[dict[str, str]]:
-    """What is wrong with each field; what came is not sent back, for it may be no JSON at all."""
+    """What is wrong with each field.
+
+    What came in a body is not sent back, for it may be no JSON at all; of the address and the
+    headers it is.
+    """
     for one in error.errors()[:_SHOWN]:
         key = ".".join(str(part) for part in one["loc"] if part != "body")
         problem, remedy = what_is_wrong(one)
         told = f"{as_sentence(remedy)} " if remedy else ""
-        yield {
+        fault = {
             "key": "" if one["type"] == "json_invalid" else _printable_text(key),
             "problem": _printable_text(problem),
             "remedy": _printable_text(f"{told}{_SEE_SCHEMA}", _LONGEST_REMEDY),
         }
+        if one["loc"][:1] and one["loc"][0] in _OF_ADDRESS and one.get("input") is not None:
+            fault["value"] = _printable_text(str(one["input"]))
+        yield fault
 
 
 def _printable_text(text: str, longest: int = 200) -> str:

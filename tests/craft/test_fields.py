@@ -9,7 +9,7 @@ from monitor.craft.canonical import entry_json, entry_of
 from monitor.craft.fields import BY_PATH, ENTERED_FIELDS, FIELDS, FieldKind
 from monitor.craft.layup import Act, Evidence, LayupEntry, Product
 from monitor.settings.layup_form import EntryForm, ProductForm
-from monitor.web.entry_body import EntryBody, EvidenceBody, ProductBody
+from monitor.web.api.entry_body import EntryBody, EvidenceBody, ProductBody
 from tests.craft.random_entries import HASHES, hash_of, random_entries
 
 

@@ -17,7 +17,7 @@ from monitor.clock import ReadingsClock
 from monitor.store.entering import take_in
 from monitor.web import limits
 from monitor.web.access.people_access import PeopleAccess
-from monitor.web.api_layup import layup_router
+from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
 from monitor.wording import Wording
@@ -25,7 +25,7 @@ from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
 from tests.reports import kettlemoss as yard_of
 from tests.tried import tried
 from tests.web.access.scene import KEY, give_key
-from tests.web.test_api_layup import DRAIN, NOW
+from tests.web.api.test_layup import DRAIN, NOW
 
 WITH_KEY = {"Authorization": f"Bearer {KEY}", "Content-Type": "application/json"}
 LAYUP = "/api/craft/k2/layup"

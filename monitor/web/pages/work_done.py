@@ -26,7 +26,7 @@ from monitor.reports.standing_work import list_standing_work
 from monitor.store.entering import enter
 from monitor.store.store import Store, Transaction
 from monitor.units import TEMPERATURE, VOLUME, Dimension, parse_quantity
-from monitor.web.entry_body import EntryBody
+from monitor.web.api.entry_body import EntryBody
 from monitor.wording import Wording
 from monitor.yard.space import Yard
 

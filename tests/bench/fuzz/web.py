@@ -10,12 +10,12 @@ from monitor.clock import ReadingsClock
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.web.api_layup import layup_router
+from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app
 from monitor.wording import Wording
 from tests.craft.scene import SHELTERS, ZONE, library, twelve
+from tests.web.api.test_layup import DRAIN, NOW, POUR, RUN
 from tests.web.test_answer import Night
-from tests.web.test_api_layup import DRAIN, NOW, POUR, RUN
 
 _AGAIN_AFTER = 1_000  # requests; what was entered by chance must not grow without end
 

@@ -12,7 +12,7 @@ from monitor.store.entering import take_in
 from monitor.store.page_grants import Grant, GrantKind
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.access.sessions import digest_of_secret
-from monitor.web.api_layup import layup_router
+from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.metrics import metrics_router
 from monitor.wording import Wording

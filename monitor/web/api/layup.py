@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Path, Query, Response
-from fastapi.responses import JSONResponse
 from pydantic import (
     AwareDatetime,
     BaseModel,
@@ -27,11 +26,11 @@ from monitor.store.entering import enter
 from monitor.store.store import Store
 from monitor.store.yard_breaks import words_of_yard_breaks
 from monitor.units import json_number
-from monitor.web.entry_body import EntryBody
+from monitor.web.api.entry_body import EntryBody
+from monitor.web.problems import faults_response
 from monitor.wording import Wording
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Yard
 
-_PROBLEM = "application/problem+json"  # RFC 9457
 CraftId = Annotated[str, Path(pattern=ID)]
 
 
@@ -138,7 +137,7 @@ def layup_router(
             422: {"description": "what is wrong, each with its remedy; nothing was written"},
         },
     )
-    def enter_work(craft: CraftId, body: EntryBody, response: Response) -> Entered | JSONResponse:
+    def enter_work(craft: CraftId, body: EntryBody, response: Response) -> Entered | Response:
         """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
         record_of(craft)
         try:
@@ -173,18 +172,10 @@ def _touched_by(entry: LayupEntry, record: CraftRecord) -> tuple[str, ...]:
     return tuple(name for name in record.profile.circuit_ids if name in names)
 
 
-def _refuse_faults(faults: Sequence[Fault]) -> JSONResponse:
-    return JSONResponse(
-        {
-            "type": "about:blank",
-            "title": "this entry cannot go into the record; nothing was written",
-            "status": 422,
-            "faults": [
-                {"key": one.key, "problem": one.problem, "remedy": one.remedy} for one in faults
-            ],
-        },
-        status_code=422,
-        media_type=_PROBLEM,
+def _refuse_faults(faults: Sequence[Fault]) -> Response:
+    return faults_response(
+        "this entry cannot go into the record; nothing was written",
+        [{"key": one.key, "problem": one.problem, "remedy": one.remedy} for one in faults],
     )
 
 

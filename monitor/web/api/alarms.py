@@ -1,0 +1,177 @@
+"""Alarms as JSON: a list page by page, one with all that became of it, and as a CAP alert."""
+
+from enum import StrEnum
+from typing import Annotated
+
+from fastapi import APIRouter, HTTPException, Path, Query, Request, Response
+from pydantic import AwareDatetime, BaseModel, Field
+
+from monitor.alarms.letters.cap import cap_of, cap_sender
+from monitor.clock import to_ms
+from monitor.phrases.alarm_lines import headline_text, reason_text
+from monitor.phrases.complaints import ID
+from monitor.phrases.names import Names
+from monitor.web.api.desk import ApiDesk, Since, link_next_page
+from monitor.wording import Wording
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.standing import Certainty, Severity, Urgency
+
+NO_SUCH_ALARM = "there is no such alarm"
+AlarmId = Annotated[str, Path(pattern=r"^[A-Za-z0-9-]{1,64}$")]
+_CURSOR = r"^[0-9]{1,13}\.[A-Za-z0-9-]{1,64}$"
+
+
+class AlarmChoice(StrEnum):
+    """Which alarms are asked for."""
+
+    OPEN = "open"  # not back to normal
+    ALL = "all"
+
+
+class AlarmOut(BaseModel):
+    """One alarm: a life by ISA-18.2 / IEC 62682, its urgency in the words of CAP 1.2."""
+
+    id: str
+    cause: str
+    space: str
+    craft: str | None = Field(description="null: of the space itself, or of laidup's own paths")
+    part: str
+    state: AlarmState
+    priority: Priority
+    urgency: Urgency
+    severity: Severity
+    certainty: Certainty
+    headline: str
+    raised_at: AwareDatetime
+    changed_at: AwareDatetime
+    deadline: AwareDatetime | None
+    cleared_at: AwareDatetime | None
+
+
+class AlarmChangeOut(BaseModel):
+    """One change of an alarm."""
+
+    at: AwareDatetime
+    before: AlarmState
+    after: AlarmState
+    by: str = Field(description='a person\'s id, or "laidup"')
+    why: str
+
+
+class AlarmInFull(AlarmOut):
+    """One alarm with every change of it, in order."""
+
+    changes: list[AlarmChangeOut]
+
+
+class AlarmsPage(BaseModel):
+    """Alarms in the order in which they were raised."""
+
+    alarms: list[AlarmOut]
+
+
+def alarm_routes(desk: ApiDesk) -> APIRouter:
+    """Make the routes that tell of alarms."""
+    routes = APIRouter(prefix="/api", tags=["alarms"])
+
+    @routes.get("/alarms", response_model=AlarmsPage)
+    def list_alarms(
+        request: Request,
+        response: Response,
+        state: AlarmChoice = AlarmChoice.OPEN,
+        since: Since = None,
+        limit: Annotated[int, Query(ge=1, le=500)] = 100,
+        cursor: Annotated[
+            str | None, Query(pattern=_CURSOR, description="from the Link to the next page")
+        ] = None,
+    ) -> AlarmsPage:
+        """Tell alarms, the oldest first; with `since`, those raised from then on."""
+        behind_ms, _, behind_id = (cursor or "0.").partition(".")
+        with desk.store.snapshot() as tx:
+            found = tx.alarms.page_behind(
+                int(behind_ms),
+                behind_id,
+                limit + 1,
+                only_open=state is AlarmChoice.OPEN,
+                since_ms=0 if since is None else to_ms(since),
+            )
+        told = found[:limit]
+        if len(found) > limit:
+            last = told[-1]
+            link_next_page(response, request, cursor=f"{to_ms(last.raised_at)}.{last.id}")
+        words = desk.si_words()
+        return AlarmsPage(alarms=[alarm_out(one, words) for one in told])
+
+    @routes.get("/alarms/{alarm}", response_model=AlarmInFull)
+    def read_alarm(alarm: AlarmId) -> AlarmInFull:
+        """Tell one alarm with every change of it."""
+        with desk.store.snapshot() as tx:
+            found = tx.alarms.get(alarm)
+            changes = tx.alarms.history_of(alarm)
+        if found is None:
+            raise HTTPException(404, NO_SUCH_ALARM)
+        return alarm_in_full(found, changes, desk.si_words())
+
+    @routes.get(
+        "/alarms/{alarm}/cap",
+        response_class=Response,
+        responses={200: {"content": {"application/cap+xml": {"schema": {"type": "string"}}}}},
+    )
+    def read_alert(alarm: AlarmId) -> Response:
+        """Tell one alarm as a CAP 1.2 alert (OASIS), as it stands after its last change."""
+        names = Names.of(desk.yard, desk.craft_now())
+        with desk.store.snapshot() as tx:
+            document = cap_of(tx, names, alarm, cap_sender(desk.yard))
+        if document is None:
+            raise HTTPException(404, NO_SUCH_ALARM)
+        return Response(document, media_type="application/cap+xml")
+
+    @routes.get("/craft/{craft}/alarms", response_model=AlarmsPage)
+    def list_alarms_of_craft(craft: Annotated[str, Path(pattern=ID)]) -> AlarmsPage:
+        """Tell every alarm that one craft ever had, the oldest first."""
+        with desk.store.snapshot() as tx:
+            if tx.layup.record_of(craft, desk.profiles) is None:
+                raise HTTPException(404, f"no craft {craft!r} is on record")
+            found = tx.alarms.of_craft(craft)
+        words = desk.si_words()
+        return AlarmsPage(alarms=[alarm_out(one, words) for one in found])
+
+    return routes
+
+
+def alarm_out(alarm: Alarm, words: Wording) -> AlarmOut:
+    """One alarm as it leaves the house."""
+    return AlarmOut(
+        id=alarm.id,
+        cause=alarm.cause,
+        space=alarm.space,
+        craft=alarm.craft or None,
+        part=alarm.part,
+        state=alarm.state,
+        priority=alarm.priority,
+        urgency=alarm.urgency,
+        severity=alarm.severity,
+        certainty=alarm.certainty,
+        headline=headline_text(alarm, words),
+        raised_at=alarm.raised_at,
+        changed_at=alarm.changed_at,
+        deadline=alarm.deadline,
+        cleared_at=alarm.cleared_at,
+    )
+
+
+def alarm_in_full(alarm: Alarm, changes: list[AlarmEvent], words: Wording) -> AlarmInFull:
+    """One alarm with its changes as they leave the house."""
+    return AlarmInFull(
+        **alarm_out(alarm, words).model_dump(),
+        changes=[
+            AlarmChangeOut(
+                at=one.at,
+                before=one.before,
+                after=one.after,
+                by=one.by,
+                why=reason_text(one, alarm, words),
+            )
+            for one in changes
+        ],
+    )
