@@ -9,20 +9,16 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import to_ms
-from monitor.web.plot import Tick
+from monitor.web.chart_axes import Tick, day_ticks, degree_ticks, scale_of_degrees
 from monitor.wording import Wording
 
 _LEAST_SPAN_C = 8.0  # else the noise of a quiet space would fill the chart
-_MOST_TICKS = 6
-_STEPS = (1, 2, 5, 10, 20, 50)
 _APART = 15.0  # between the baselines of two labels
-_DAY_WIDTH = 44.0  # that the name of a day takes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,9 +153,9 @@ class _Frame:
             left=self._left, right=self._right, top=self._top, bottom=self._bottom,
             now_x=self._x(to_ms(self._words.now)),
             zero_y=self._y(0.0),
-            degrees=tuple(self._degrees()),
+            degrees=tuple(degree_ticks(self._low_c, self._high_c, self._words, self._y)),
             midnights=tuple(self._x(to_ms(at)) for at in self._midnights()),
-            days=tuple(self._days()),
+            days=tuple(day_ticks(self._chart.since, self._day_edges(), self._words)),
             paths=tuple((line.key, self._path(line)) for line in self._chart.lines),
             lows=tuple(self._low(n, low) for n, low in enumerate(self._chart.lows)),
             limits=tuple(self._limits()),
@@ -218,26 +214,8 @@ class _Frame:
             if self._since_ms < to_ms(at) < self._until_ms
         ]
 
-    def _days(self) -> Iterable[Tick]:
-        """Each day's name in its middle, where there is room for it."""
-        edges = [self._left, *(self._x(to_ms(at)) for at in self._midnights()), self._right]
-        begin = self._chart.since.astimezone(self._words.zone)
-        for n, (left, right) in enumerate(pairwise(edges)):
-            if right - left >= _DAY_WIDTH:
-                day = begin + timedelta(days=n)
-                yield Tick(round((left + right) / 2, 1), self._words.tick_label(day))
-
-    def _degrees(self) -> Iterable[Tick]:
-        slope, offset = _scale_of(self._words)
-        low, high = self._low_c * slope + offset, self._high_c * slope + offset
-        step = next((s for s in _STEPS if (high - low) / s <= _MOST_TICKS), _STEPS[-1])
-        for n in range(math.ceil(low / step), math.floor(high / step) + 1):
-            yield Tick(self._y((n * step - offset) / slope), f"{n * step}°".replace("-", "−"))
-
-
-def _scale_of(words: Wording) -> tuple[float, float]:
-    """Slope and offset from °C to the reader's degrees."""
-    return (1.8, 32.0) if words.temperature_unit == "F" else (1.0, 0.0)
+    def _day_edges(self) -> Sequence[float]:
+        return [self._left, *(self._x(to_ms(at)) for at in self._midnights()), self._right]
 
 
 def is_known(line: ChartLine) -> bool:
@@ -280,7 +258,7 @@ def _description(chart: Chart, title: str, words: Wording) -> str:
 
 def _as_json(chart: Chart, words: Wording) -> str:
     """The chart's figures in the reader's units; times as seconds of Unix time."""
-    slope, offset = _scale_of(words)
+    slope, offset = scale_of_degrees(words)
 
     def degrees(value_c: float) -> float | None:
         return round(value_c * slope + offset, 2) if math.isfinite(value_c) else None

@@ -3,16 +3,13 @@
 Geometry only; `season_chart.html` draws it, once narrow and once wide.
 """
 
-import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from monitor.web.plot import Tick
+from monitor.web.chart_axes import Tick, degree_ticks, month_ticks
 from monitor.wording import Wording
 
-_STEPS = (2, 5, 10, 20, 50)
-_MOST_TICKS = 6
 _LEAST_SPAN_C = 10.0
 
 
@@ -82,8 +79,8 @@ def _drawing(
         size=size, width=width, height=height, left=left, right=right, bottom=bottom,
         zero_y=y_of(0.0),
         bar_width=round(max(1.0, min(step * 0.7, 8.0)), 1),
-        degrees=tuple(_degrees(low_c, high_c, words, y_of)),
-        months=tuple(_months(first, count, x_of)),
+        degrees=tuple(degree_ticks(low_c, high_c, words, y_of)),
+        months=tuple(month_ticks(first, count, x_of)),
         bars=tuple(
             DayBar(
                 x=x_of(one.day),
@@ -94,26 +91,3 @@ def _drawing(
             for one in days
         ),
     )  # fmt: skip
-
-
-def _degrees(
-    low_c: float, high_c: float, words: Wording, y_of: Callable[[float], float]
-) -> Iterable[Tick]:
-    slope, offset = (1.8, 32.0) if words.temperature_unit == "F" else (1.0, 0.0)
-    low, high = low_c * slope + offset, high_c * slope + offset
-    step = next((s for s in _STEPS if (high - low) / s <= _MOST_TICKS), _STEPS[-1])
-    for n in range(math.ceil(low / step), math.floor(high / step) + 1):
-        yield Tick(y_of((n * step - offset) / slope), f"{n * step}°".replace("-", "−"))
-
-
-def _months(first: date, count: int, x_of: Callable[[date], float]) -> Iterable[Tick]:
-    """The first day, and each month's first, where there is room."""
-    last_x = -math.inf
-    for n in range(1, count):
-        day = first + timedelta(days=n)
-        if n != 1 and day.day != 1:
-            continue
-        x = x_of(day)
-        if x - last_x >= 44.0:
-            last_x = x
-            yield Tick(x, f"{day.day} {day:%b}")
