@@ -1,10 +1,10 @@
 """What became of messages: how they ended, what waits, and which ways do not get through."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Row, func, or_, select, true
+from sqlalchemy import ColumnElement, Connection, Row, and_, func, or_, select, true
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.claims import FARTHEST_CLAIM
@@ -75,9 +75,12 @@ class OutboxReports:
             for message, row in zip(self._messages(rows), rows, strict=True)
         ]
 
-    def messages_to(self, person: str, limit: int) -> list[tuple[Message, DeliveryOutcome | None]]:
-        """Latest messages to one person, the newest first; see `newest_messages`."""
-        return self._newest(outbox.c.person == person, limit)
+    def messages_to(
+        self, person: str, limit: int, kinds: Collection[MessageKind] = tuple(MessageKind)
+    ) -> list[tuple[Message, DeliveryOutcome | None]]:
+        """Latest messages of some kinds to one person, the newest first; see `newest_messages`."""
+        of_kind = outbox.c.kind.in_([str(one) for one in kinds])
+        return self._newest(and_(outbox.c.person == person, of_kind), limit)
 
     def attempts_on(self, key: str) -> list[Attempt]:
         """Every attempt on one message, in order."""

@@ -30,11 +30,14 @@ from monitor.reports.week import AlarmOfWeek
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE
-from monitor.yard.message import Message
+from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import wording_for_store
-from monitor.yard.space import Person, Role, Yard, shelters
+from monitor.yard.space import STAFF, Person, Role, Yard, shelters
 
 _LETTERS, _DONE, _CELLS = 30, 40, 35  # five weeks of cells; earlier ones are folded
+# The link that opens this page is lent to others: what a mail says to its reader alone, as the way
+# to a password, is not shown again.
+_REREAD = (MessageKind.ALARM, MessageKind.UPDATE, MessageKind.ALL_CLEAR, MessageKind.REPORT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +106,9 @@ def read_owner_page(
         craft = [
             read_owned_craft(tx, own_yard, records[one.id], report.picture, now) for one in here
         ]
-        letters = tx.outbox.messages_to(person.id, _LETTERS) if person else []
+        # Who works here too is written to of everybody's craft, with links that answer for them.
+        may_reread = person is not None and not person.roles & STAFF
+        letters = tx.outbox.messages_to(reader.id, _LETTERS, _REREAD) if may_reread else []
     words = owner_words_for(yard, now, reader)
     week = compose_owner_week(report, reader, words)
     say = page_words_of(words.language)

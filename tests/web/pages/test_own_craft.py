@@ -23,6 +23,7 @@ from monitor.web.pages.own_craft import read_owner_page
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.server import PageServer
 from monitor.yard.message import Message, MessageKind
+from monitor.yard.space import Role
 from tests.web.pages.conftest import NASTY, app_of
 from tests.web.pages.looks import check_axe, check_fits, reads_without_scripts
 from tests.web.played_night import EVENING
@@ -226,6 +227,34 @@ def test_letters_are_one_s_own_and_shown_as_text(own_evening):
     assert "For Rosa" in page.text
     assert "For Abel" not in page.text
     assert NASTY in page.select_one(".letter").text
+
+
+def _keep_mail(played, kind, text, person="owner-k01"):
+    with played.store.transaction() as tx:
+        tx.outbox.add(
+            [Message(key=f"kept/{kind}", person=person, channel="mail", address="a@b.example",
+                     kind=kind, subject="For Rosa", text=text, created_at=EVENING)]
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", [MessageKind.SIGN_IN, MessageKind.NOTICE, MessageKind.TEST])
+def test_a_link_that_is_lent_shows_no_way_to_its_owner_s_password(own_evening, kind):
+    _keep_mail(own_evening, kind, "https://watch.yard.example/password/secret")
+    assert "/password/" not in browse(own_evening, "k1").get("/owner/s").text
+
+
+def test_an_owner_who_works_here_too_rereads_no_letter_of_everybody_s_craft(own_evening):
+    _keep_mail(
+        own_evening, MessageKind.ALARM, "Unblock Plover: https://watch.yard.example/answer/s"
+    )
+    visitor = owner_of(own_evening, "k1")
+    both = replace(visitor.person, roles=visitor.person.roles | {Role.OPERATOR})
+    client = TestClient(
+        app_for(own_evening, replace(visitor, person=both)), base_url="http://127.0.0.1"
+    )
+    said = client.get("/owner/s").text
+    assert "Plover" not in said
+    assert "/answer/" not in said
 
 
 def test_an_owner_whose_craft_left_is_told_so(evening):
