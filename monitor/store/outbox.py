@@ -40,6 +40,13 @@ class Waiting(NamedTuple):
     tries: int
 
 
+# A link to set a password is no use once its mail has gone, but to who reads a copy of the store.
+_WITHOUT_SECRET = {
+    column: case((outbox.c.kind == str(MessageKind.SIGN_IN), ""), else_=column)
+    for column in (outbox.c.text, outbox.c.html)
+}
+
+
 def _in_turn(staff: Collection[str]) -> tuple[ColumnElement[Any], ...]:
     """Reports come last, staff come first, and of the rest what was due first."""
     to_others = (outbox.c.person.not_in(sorted(staff)),) if staff else ()
@@ -196,6 +203,7 @@ class Outbox(OutboxReports):
                 claimed_until_ms=0,
                 **({} if due is None else {"due_ms": to_ms(due)}),
             )
+            .values(_WITHOUT_SECRET if final else {})
         )
         last = self._connection.scalar(
             select(func.max(delivery_attempts.c.n)).where(

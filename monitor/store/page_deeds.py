@@ -82,14 +82,15 @@ class PageDeeds:
         ]
 
     def has_signed_in_from(self, person: str, address: str) -> bool:
-        """Whether a person has signed in from an address before, as far back as is kept."""
+        """Whether a person has been signed in from an address, as far back as is kept."""
         found = self._connection.scalar(
             select(page_deeds.c.number)
             .where(
                 page_deeds.c.yard_id == self._yard_id,
                 page_deeds.c.who == person[:_LONGEST],
                 page_deeds.c.address == address[:_LONGEST],
-                page_deeds.c.deed == str(DeedKind.SIGNED_IN),
+                # Setting a password by a link signs in as well.
+                page_deeds.c.deed.in_([str(DeedKind.SIGNED_IN), str(DeedKind.SET_PASSWORD)]),
             )
             .limit(1)
         )

@@ -79,14 +79,11 @@ class SignIns:
         return {row.person: from_ms(row.set_ms) for row in rows}
 
     def add_invitation(self, invitation: Invitation) -> None:
-        """Keep a new link to set a password; those that the person had open are no use any more."""
+        """Keep a new link to set a password, and forget all that have run out."""
         self._connection.execute(
             delete(page_invitations).where(
                 page_invitations.c.yard_id == self._yard_id,
-                or_(
-                    page_invitations.c.person == invitation.person,
-                    page_invitations.c.expires_ms < to_ms(invitation.made_at),
-                ),
+                page_invitations.c.expires_ms < to_ms(invitation.made_at),
             )
         )
         self._connection.execute(
@@ -114,6 +111,16 @@ class SignIns:
             made_at=from_ms(row.made_ms),
             expires_at=from_ms(row.expires_ms),
             used_at=None if row.used_ms is None else from_ms(row.used_ms),
+        )
+
+    def end_invitations_of(self, person: str) -> None:
+        """Have every link to set a person's password that is still open do nothing any more."""
+        self._connection.execute(
+            delete(page_invitations).where(
+                page_invitations.c.yard_id == self._yard_id,
+                page_invitations.c.person == person,
+                page_invitations.c.used_ms.is_(None),
+            )
         )
 
     def use_invitation(self, digest: str, at: datetime) -> bool:

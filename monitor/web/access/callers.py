@@ -55,11 +55,16 @@ class Allowance:
 
 
 class SignInPace:
-    """Both allowances of one page."""
+    """Both allowances of one page: of each address, and of each person."""
 
-    def __init__(self, seconds: Callable[[], float] = time.monotonic) -> None:
+    def __init__(
+        self,
+        seconds: Callable[[], float] = time.monotonic,
+        *,
+        of_person: tuple[int, float] = (20, 10.0),
+    ) -> None:
         self._by_address = Allowance(10, 6.0, seconds)
-        self._by_person = Allowance(20, 10.0, seconds)
+        self._by_person = Allowance(*of_person, seconds)
 
     def wait_before_try(
         self, name: str, address: str, was_here: Callable[[], bool] = lambda: False

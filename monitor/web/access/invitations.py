@@ -26,13 +26,20 @@ def invite_person(
     good_for: timedelta = GOOD_FOR,
     address: str = "",
 ) -> tuple[str, Invitation]:
-    """A new link for one person, whose earlier ones open nothing any more; its secret."""
+    """A new link for one person; its secret.
+
+    Where an operator sends it, earlier ones open nothing any more: they may have gone astray. What
+    somebody asks for at the page ends none, for anybody may ask in the person's name.
+    """
     secret = new_secret()
+    asked = by == person and bool(address)
+    if not asked:
+        tx.sign_ins.end_invitations_of(person)
     invitation = Invitation(
         digest=digest_of_secret(secret), person=person, made_at=now, expires_at=now + good_for
     )
     tx.sign_ins.add_invitation(invitation)
-    kind = DeedKind.ASKED_FOR_LINK if by == person and address else DeedKind.SENT_LINK
+    kind = DeedKind.ASKED_FOR_LINK if asked else DeedKind.SENT_LINK
     tx.page_deeds.add(PageDeed(at=now, who=by, kind=kind, about=person, address=address))
     return secret, invitation
 
@@ -71,8 +78,9 @@ def set_password_by_link(
 def change_password(
     tx: Transaction, person: str, password_hash: str, now: datetime, address: str
 ) -> str:
-    """Keep a new password, and end every session of the person but the new one that it begins."""
+    """Keep a new password; end the person's open links, and every session but a new one."""
     tx.sign_ins.put_password(person, KeptPassword(password_hash, now))
+    tx.sign_ins.end_invitations_of(person)
     tx.sign_ins.end_sessions_of(person)
     tx.page_deeds.add(PageDeed(at=now, who=person, kind=DeedKind.SET_PASSWORD, address=address))
     return begin_session(tx, person, now, address)
