@@ -4,6 +4,7 @@ import logging
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from fastapi import APIRouter
 
@@ -97,7 +98,9 @@ def access_of(
     if web.names_token:
         log.warning("%s", OLD_WAY_IN)
     if web.access == "open":
-        return OpenAccess(settings.yard, may_act=settings.open_page_acts)
+        name = urlsplit(web.address or "").hostname
+        hosts = {name} if name else set()
+        return OpenAccess(settings.yard, may_act=settings.open_page_acts, hosts=hosts)
     https = (web.address or "").startswith("https://")
     return PeopleAccess(store, settings.yard, clock, craft, https_outside=https)
 

@@ -1,7 +1,7 @@
 """Stands before all routes: who asks, who is let through, and what every answer forbids."""
 
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from http import HTTPStatus
 from typing import Protocol
 from urllib.parse import quote, urlsplit
@@ -12,7 +12,8 @@ from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from monitor.errors import StoreError
+from monitor.errors import StoreError, WebError
+from monitor.web.access.callers import is_loopback
 from monitor.web.access.roles import Right
 from monitor.web.access.route_rights import ROUTE_RIGHTS, RouteRight
 from monitor.web.access.visitor import STRANGER, Visitor, VisitorKind, open_visitor
@@ -51,17 +52,41 @@ class Access(Protocol):
 class OpenAccess:
     """Asks nobody who they are: on the machine itself alone."""
 
-    def __init__(self, yard: Yard, *, may_act: bool = True) -> None:
+    def __init__(
+        self, yard: Yard, *, may_act: bool = True, hosts: Collection[str] | None = None
+    ) -> None:
+        """Make it.
+
+        Parameters
+        ----------
+        yard : Yard
+        may_act : bool
+            Whoever asks acts as the yard's first operator; else they only look.
+        hosts : collection of str, optional
+            Names besides those of the machine itself under which the page is asked for. A page of
+            another site that has its own name lead to this machine is refused by its name, or it
+            would read all that the browser's user may. Without it, any name will do.
+        """
+        self._hosts = hosts
         # Of this process: a form that another site made does not know it.
         self._visitor = open_visitor(yard, secrets.token_urlsafe(32), may_act=may_act)
 
     async def find_visitor(
         self,
-        asking: HTTPConnection,  # noqa: ARG002 - asks nobody
+        asking: HTTPConnection,
         link: str | None,
     ) -> Visitor:
-        """Anybody; a link opens nothing here, for none was ever made."""
+        """Anybody who asks by a name of this page; a link opens nothing, for none was ever made."""
+        name = asking.url.hostname or ""
+        if self._hosts is not None and not is_loopback(name) and name not in self._hosts:
+            raise UnknownHostError(
+                f"this page is not {name[:80]!r}: ask for 127.0.0.1, or set [web] address"
+            )
         return self._visitor if link is None else STRANGER
+
+
+class UnknownHostError(WebError):
+    """The page was asked for by a name that is not its own."""
 
 
 class AccessGuard:
@@ -94,6 +119,11 @@ class AccessGuard:
         row, parts = asked[0], asked[1].groupdict()
         try:
             visitor = await self._access.find_visitor(asking, parts.get("token"))
+        except UnknownHostError as error:
+            if row.needs is not None:
+                # RFC 9110, 15.5.20: this server does not answer for that name.
+                return problem_response(path, HTTPStatus.MISDIRECTED_REQUEST, str(error))
+            visitor = STRANGER
         except StoreError as error:
             if row.needs is not None:
                 return store_problem(path, error)
