@@ -19,6 +19,7 @@ from monitor.judgement.crew_hours import CrewHours
 from monitor.judgement.damp.hull import OPEN_HULL
 from monitor.judgement.damp.inputs import DampInputs
 from monitor.judgement.damp.judge import judge_damp
+from monitor.judgement.damp.shut_doors import share_shut_hour, wet_metal_of
 from monitor.judgement.damp.venting_and_mould import weigh_venting
 from monitor.judgement.frost.judge import judge_frost
 from monitor.judgement.frost.past_ice import past_ice_by_part
@@ -167,9 +168,10 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
     )
     judged: list[Assessment] = []
     for space in inputs.yard.spaces:
-        judged += _judge_air(inputs, space.id, damp[space.id])
+        surfaces = share_shut_hour(damp[space.id], space)
+        judged += _judge_air(inputs, space.id, surfaces)
         judged += frost[space.id]
-        judged += damp[space.id]
+        judged += surfaces
     judged += [*batteries, *watch]
     if inputs.coming is not None:
         outside, coming = outdoor_air(inputs.airs), inputs.coming
@@ -183,7 +185,13 @@ def _judge_air(inputs: YardInputs, space: str, damp: Sequence[Assessment]) -> li
     air = inputs.airs[space]
     metal_c = min((one.now_c for one in damp if isfinite(one.now_c)), default=inf)
     dryness = Dryness(
-        venting=weigh_venting(air, outdoor_air(inputs.airs), metal_c, inputs.coming),
+        venting=weigh_venting(
+            air,
+            outdoor_air(inputs.airs),
+            metal_c,
+            inputs.coming,
+            wet_metal_of(damp, inputs.yard.space(space)),
+        ),
         mould_index=inputs.mould[space, OPEN_HULL],
     )
     return [

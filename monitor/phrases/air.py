@@ -1,5 +1,6 @@
 """What is said of a space's air: its low and what that rests on, and whether to open it up."""
 
+from datetime import datetime
 from math import isfinite
 
 from monitor.phrases.names import Names, plain
@@ -81,6 +82,12 @@ def low_basis(low: LowBasis, words: Wording) -> str:
     return f"{said}; its heat has held it above that" if low.held_by_heat else said
 
 
+def keep_shut(space: str, until: datetime | None, words: Wording, if_so: str = "") -> str:
+    """Half a sentence, the same for metal and for air: doors shut for wet metal, and until when."""
+    about = "" if until is None else f", about {words.clock(until)}{if_so}"
+    return f"Keep the doors of {space} shut until the metal has passed the dew point{about}"
+
+
 def venting_advice(venting: Venting, space: str, words: Wording) -> str:
     """Whether opening a space up dries it or wets it."""
     if venting.advice is VentAdvice.CONDENSES:
@@ -91,6 +98,12 @@ def venting_advice(venting: Venting, space: str, words: Wording) -> str:
             f" condense on the coldest metal in it from about {words.clock(venting.condenses_at)}"
             " on."
         )
+    if venting.advice is VentAdvice.WET_METAL:
+        then = ""
+        if venting.drying > 0.0:
+            less = f"{-venting.water_g_kg:.1f} g/kg less water"
+            then = f" Only then does opening it dry it: the air outside holds {less}."
+        return f"{keep_shut(space, venting.shut_until, words)}.{then}"
     if venting.advice is VentAdvice.WETTER:
         return f"Keep {space} shut: the air outside holds {venting.water_g_kg:.1f} g/kg more water."
     return (

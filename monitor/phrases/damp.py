@@ -1,5 +1,6 @@
 """What is said of damp: air that wets, metal that sweats."""
 
+from monitor.phrases.air import keep_shut
 from monitor.phrases.names import Names, plain
 from monitor.phrases.numbers import nights_like_this
 from monitor.phrases.standings import condensation_point_name
@@ -127,12 +128,8 @@ def damp_act(facts: DampFacts, seen: Assessment, names: Names, words: Wording) -
             "Keep covers vented and their lee side open; dry and spray bare metal when it is over."
             f"{kept}"
         )
-    until = ""
-    if facts.clear_at is not None:
-        source = plain(facts.public_source)
-        given = f"the forecast of {source} holds" if source else "the air stays as it is"
-        until = f", about {words.clock(facts.clear_at)} if {given}"
-    return (
-        f"Keep the doors of {space} shut until the metal has passed the dew point{until}; move the"
-        f" air with fans or warm the metal, do not air the space.{kept}"
-    )
+    source = plain(facts.public_source)
+    given = f" if the forecast of {source} holds" if source else " if the air stays as it is"
+    # Judgements of before this hour was shared have their own alone.
+    shut = keep_shut(space, facts.shut_until or facts.clear_at, words, given)
+    return f"{shut}; move the air with fans or warm the metal, do not air the space.{kept}"

@@ -37,6 +37,7 @@ class VentAdvice(StrEnum):
     CONDENSES = "condenses"  # the air outside would, on the coldest metal, now
     WILL_CONDENSE = "will condense"  # by a public forecast, within hours
     WETTER = "wetter"  # the air outside holds more water
+    WET_METAL = "wet metal"  # what lies on metal there, or is about to, asks for shut doors
     DRIES = "dries"
 
 
@@ -49,6 +50,7 @@ class Venting:
     drying: float  # 1 dries, -1 wets, 0 within the sensors' error
     condenses_at: datetime | None = None
     source: str = ""  # of the public forecast that says so
+    shut_until: datetime | None = None  # for wet metal; None: until it has passed the dew point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

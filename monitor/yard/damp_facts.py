@@ -37,6 +37,7 @@ class DampFacts:
     film_g_m2: float
     clear_in_h: float = nan  # until wet metal has passed the point
     clear_at: datetime | None = None
+    shut_until: datetime | None = None  # when the last wet metal of its space has passed it
     dry_in_h: float = nan
     chance_sweating: float = nan  # share of the night's courses in which it gets wet, or is
     chance_frosting: float = nan  # of them those in which rime begins it

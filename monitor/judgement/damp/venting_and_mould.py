@@ -10,6 +10,7 @@ from monitor.judgement.air.grid import MS_PER_H, SpaceAir
 from monitor.judgement.air.past_weeks import SpacePast
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.damp.hull import OPEN_HULL, Hull, humidity_within
+from monitor.judgement.damp.shut_doors import WetMetal
 from monitor.physics.moist_air import condensation_point, relative_humidity
 from monitor.physics.mould import mould_index_series
 from monitor.physics.ventilation import vent_drying, vent_water
@@ -25,6 +26,7 @@ def weigh_venting(
     outside: SpaceAir | None,
     metal_c: float,
     coming: ComingAir | None,
+    wet_metal: WetMetal | None = None,
 ) -> Venting | None:
     """Weigh the outdoor air against a space's own.
 
@@ -36,6 +38,8 @@ def weigh_venting(
         Coldest metal in the space [°C]; inf: none known.
     coming : ComingAir or None
         Outdoors, as a public forecast has it: what dries now may wet before the doors are shut.
+    wet_metal : WetMetal, optional
+        Metal in it whose judgement asks for shut doors: then nobody is told to open them.
 
     Returns
     -------
@@ -66,6 +70,13 @@ def weigh_venting(
     advice = VentAdvice.NONE
     if drying < 0.0:
         advice = VentAdvice.WETTER
+    elif wet_metal is not None:
+        return Venting(
+            advice=VentAdvice.WET_METAL,
+            water_g_kg=water,
+            drying=drying,
+            shut_until=wet_metal.until,
+        )
     elif drying > 0.0 and inside[1] > _DAMP_PCT:
         advice = VentAdvice.DRIES
     return Venting(advice=advice, water_g_kg=water, drying=drying)
