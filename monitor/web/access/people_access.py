@@ -3,6 +3,7 @@
 import time
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
 
 from fastapi.security.utils import get_authorization_scheme_param
 from starlette.concurrency import run_in_threadpool
@@ -16,6 +17,7 @@ from monitor.store.store import Store, Transaction
 from monitor.web.access.keys_and_links import KEY_PREFIX
 from monitor.web.access.roles import AccessRole, access_role_of
 from monitor.web.access.sessions import (
+    RENEWAL_HEADER,
     SEEN_EVERY,
     cookie_name,
     digest_of_secret,
@@ -71,12 +73,14 @@ class PeopleAccess:
                 return STRANGER
             return await self._find_in_store(self._by_key, shown.removeprefix(KEY_PREFIX))
         shown = asking.cookies.get(cookie_name(secure=self.is_secure(asking)), "")
-        return await self._find_in_store(self._by_session, shown)
+        # A page that renews itself does so whether or not anybody is there.
+        by_a_person = RENEWAL_HEADER not in asking.headers
+        return await self._find_in_store(partial(self._by_session, goes_on=by_a_person), shown)
 
     async def _find_in_store(self, find: Callable[[str], Visitor], secret: str) -> Visitor:
         return await run_in_threadpool(find, secret) if is_secret(secret) else STRANGER
 
-    def _by_session(self, secret: str) -> Visitor:
+    def _by_session(self, secret: str, *, goes_on: bool) -> Visitor:
         now, digest = self._clock.now(), digest_of_secret(secret)
         with self._store.snapshot() as tx:
             session = tx.sign_ins.find_session(digest)
@@ -85,7 +89,7 @@ class PeopleAccess:
         person = next((one for one in self._yard.people if one.id == session.person), None)
         if person is None:  # has left the yard's file
             return STRANGER
-        if now - session.seen_at >= SEEN_EVERY:
+        if goes_on and now - session.seen_at >= SEEN_EVERY:
             self._keep(lambda tx: tx.sign_ins.mark_seen(digest, now))
         role = access_role_of(person.roles)
         return Visitor(

@@ -16,6 +16,7 @@ from monitor.store.store import Transaction
 ENDS_AFTER = timedelta(days=30)
 ENDS_IDLE_AFTER = timedelta(days=7)
 SEEN_EVERY = timedelta(minutes=10)  # not a write to the disk for each look
+RENEWAL_HEADER = "Laidup-Renewal"  # what an open page sends with what nobody asked it for
 _SHAPE = re.compile(r"[A-Za-z0-9_-]{43}")
 
 

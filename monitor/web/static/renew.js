@@ -7,6 +7,7 @@
   const stale = document.getElementById("stale");
   const lead = document.getElementById("lead");
   const shelf = "laidup-seen:" + location.pathname;
+  const bookmark = "laidup-place:" + location.pathname;
   let etag = "";
   let asking = false;
 
@@ -45,10 +46,12 @@
     }
   }
 
-  // The topmost line in sight, and where it stands: it stays there, whatever changes above it.
+  // The topmost line that begins in sight, and where it stands: it stays there, whatever changes
+  // above it. What begins above the sight would not do: it may change between there and the sight.
   function anchor() {
-    const line = [...document.querySelectorAll("#state [id]")].find(
-      (one) => one.getBoundingClientRect().bottom > 0 && one.offsetHeight);
+    const shown = [...document.querySelectorAll("#state [id]")].filter(
+      (one) => one.offsetHeight && one.getBoundingClientRect().bottom > 0);
+    const line = shown.find((one) => one.getBoundingClientRect().top >= 0) || shown[0];
     return line && { id: line.id, top: line.getBoundingClientRect().top };
   }
 
@@ -86,14 +89,43 @@
     put(new DOMParser().parseFromString(await answer.text(), "text/html"));
   }
 
+  const isSignIn = (answer) => answer.redirected && new URL(answer.url).pathname.endsWith("/sign-in");
+
+  // The session has ended: what the reader had open and in sight is kept for when they are back.
+  function signInAgain(address) {
+    const open = [...document.querySelectorAll("details[open][id]")].map((one) => one.id);
+    try {
+      sessionStorage.setItem(bookmark, JSON.stringify({ open, anchor: anchor() }));
+    } catch { /* they come back to the top */ }
+    location.assign(address);
+  }
+
+  function takeUpPlace() {
+    let kept = null;
+    try {
+      kept = JSON.parse(sessionStorage.getItem(bookmark));
+      sessionStorage.removeItem(bookmark);
+    } catch { /* as above */ }
+    if (!kept) return;
+    for (const id of kept.open) {
+      const details = document.getElementById(id);
+      if (details) details.open = true;
+    }
+    const line = kept.anchor && document.getElementById(kept.anchor.id);
+    if (line) window.scrollBy({ top: line.getBoundingClientRect().top - kept.anchor.top, behavior: "instant" });
+  }
+
   async function renew() {
     // Whoever is reading from the page with the mouse keeps what is marked.
     if (asking || document.hidden || !document.getSelection().isCollapsed) return;
     asking = true;
     try {
-      const headers = etag ? { "If-None-Match": etag } : {};
+      // Nobody asked for this: by the header it does not keep an unattended phone signed in.
+      const headers = { "Laidup-Renewal": "1" };
+      if (etag) headers["If-None-Match"] = etag;
       const answer = await fetch(location.href, { headers, signal: AbortSignal.timeout(20000) });
-      if (answer.status === 304) stale.hidden = true;
+      if (isSignIn(answer)) signInAgain(answer.url);
+      else if (answer.status === 304) stale.hidden = true;
       else await take(answer);
     } catch {
       if (stale.hidden) {
@@ -115,7 +147,8 @@
     event.submitter.disabled = true;
     try {
       const answer = await fetch(form.action, { method: "POST", body });
-      if (answer.ok) await take(answer);
+      if (isSignIn(answer)) signInAgain(answer.url);
+      else if (answer.ok) await take(answer);
       else document.documentElement.innerHTML = new DOMParser().parseFromString(
         await answer.text(), "text/html").documentElement.innerHTML;
     } catch {
@@ -126,6 +159,7 @@
   });
 
   markNews();
+  takeUpPlace();
   setInterval(renew, every);
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) rememberAll();

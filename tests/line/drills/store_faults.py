@@ -251,7 +251,7 @@ def dripping_bodies(folder: Path) -> Warned:
         assert yard.start(), yard.log
         yard.strike()
         head = (
-            "POST /api/craft/plover/layup HTTP/1.1\r\nHost: x\r\nContent-Length: 65536\r\n"
+            "POST /api/craft/plover/layup HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 65536\r\n"
             f"Authorization: Bearer {yard.make_key()}\r\n\r\n"
         ).encode()
         callers = [socket.create_connection(("127.0.0.1", yard.port)) for _ in range(100)]

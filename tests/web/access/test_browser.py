@@ -62,6 +62,35 @@ def test_from_a_scanned_label_to_the_craft_without_a_script(served, phone):
     assert cookie["sameSite"] == "Lax"
 
 
+def test_an_open_page_asks_to_sign_in_once_idle_and_the_reader_is_back_where_they_were(
+    served, chromium
+):
+    scene, address = served
+    page = chromium.new_context(viewport={"width": 390, "height": 500}).new_page()
+    page.goto(f"{address}{link_for(scene)}")
+    page.get_by_label("New password").fill(PASSWORD)
+    page.get_by_role("button", name="Set it and sign in").click()
+    page.wait_for_load_state()
+    line = page.locator("details[id]").last
+    line.evaluate("e => { e.open = true; e.scrollIntoView(); }")
+    top = "e => e.getBoundingClientRect().top"
+    opened = "[...document.querySelectorAll('details[open][id]')].map(e => e.id)"
+    was_open, was_at = page.evaluate(opened), line.evaluate(top)
+    assert page.evaluate("scrollY") > 0
+    with page.expect_response(lambda answer: answer.request.headers.get("laidup-renewal") == "1"):
+        scene.after(days=6, hours=23)
+    scene.after(hours=1)  # seven days since somebody did anything, though the page went on asking
+    page.wait_for_url(f"{address}/sign-in")
+    page.get_by_label(re.compile("Your name")).first.fill("ines")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(f"{address}/")
+    page.wait_for_function("scrollY > 0")
+    assert page.evaluate(opened) == was_open
+    assert abs(line.evaluate(top) - was_at) < 5
+    page.context.close()
+
+
 def test_a_form_of_another_site_is_refused_in_a_browser_too(served, chromium, httpserver):
     scene, address = served
     context = chromium.new_context()

@@ -179,6 +179,20 @@ def test_a_session_ends_when_idle_and_ends_anyway(scene):
     assert again.get("/account").status_code == 303, "idle for seven days"
 
 
+def test_a_page_that_renews_itself_keeps_nobody_signed_in(scene):
+    browser = signed_in(scene)
+    poll = {"Laidup-Renewal": "1"}
+    for _ in range(6):
+        scene.after(days=1)
+        assert browser.get("/", headers=poll).status_code == 200
+    assert browser.get("/").status_code == 200, "somebody opened the page anew"
+    for _ in range(6):
+        scene.after(days=1)
+        assert browser.get("/", headers=poll).status_code == 200
+    scene.after(days=1)
+    assert browser.get("/", headers=poll).headers["location"] == "./sign-in"
+
+
 def test_a_clock_set_back_revives_neither_a_used_link_nor_what_was_made_later(scene):
     path = link_for(scene)
     browser = scene.browser()
