@@ -29,6 +29,7 @@ from monitor.web.access.visitor import STRANGER, Visitor, VisitorKind
 from monitor.yard.space import Person, Role, Yard
 
 _REST_S = 60.0  # after a write that the store did not take
+_WAITS_FOR_LOCK_S = 0.2  # a reader is not held up for long by what only says when they were here
 
 
 class PeopleAccess:
@@ -55,6 +56,7 @@ class PeopleAccess:
             Readers reach the page by https, whatever a proxy says on the way here.
         """
         self._store, self._yard, self._clock, self._craft = store, yard, clock, craft
+        self._marks = store.beside(1, busy_s=_WAITS_FOR_LOCK_S)
         self._https_outside = https_outside
         self._no_write_before_s = 0.0
 
@@ -154,7 +156,7 @@ class PeopleAccess:
         if time.monotonic() < self._no_write_before_s:
             return
         try:
-            with self._store.transaction(can_wait=True) as tx:
+            with self._marks.transaction(can_wait=True) as tx:
                 write(tx)
         except StoreError:
             self._no_write_before_s = time.monotonic() + _REST_S

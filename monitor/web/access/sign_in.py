@@ -1,5 +1,6 @@
 """The pages by which somebody signs in, sets a password, and signs out; they need no script."""
 
+import logging
 from http import HTTPStatus
 from typing import Annotated
 from urllib.parse import quote
@@ -9,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment
 
 from monitor.clock import Clock
-from monitor.errors import ActError, BadValueError, as_sentence, problem_and_remedy
+from monitor.errors import ActError, BadValueError, StoreError, as_sentence, problem_and_remedy
 from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.store.store import Store
 from monitor.web.access.callers import SignInPace
@@ -37,6 +38,8 @@ from monitor.web.access.sessions import (
 from monitor.web.access.visitor import Visitor, VisitorKind, form_of, require_form_token, visitor_of
 from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Yard
+
+_log = logging.getLogger(__name__)
 
 Fields = Annotated[dict[str, str], Depends(form_of)]
 Asking = Annotated[Visitor, Depends(visitor_of)]
@@ -90,6 +93,13 @@ class SignInDesk:
         answer = RedirectResponse(to, status_code=HTTPStatus.SEE_OTHER)
         give_cookie(answer, session, secure=self.access.is_secure(request))
         return answer
+
+    def send_link_later(self, person: Person, address: str) -> None:
+        """Send it after the answer has left; a store that takes nothing gets a line in the log."""
+        try:
+            self.send_link(person, address)
+        except StoreError as error:
+            _log.warning("No link to set a password could be sent to %s: %s", person.id, error)
 
     def send_link(self, person: Person, address: str) -> None:
         """Put a link to set a password into the outbox, for one who asked at the page."""
@@ -171,7 +181,7 @@ def _add_sign_in(routes: APIRouter, desk: SignInDesk) -> None:
             )  # fmt: skip
         if person is not None and person.mail and desk.address:
             # Once this answer has left: the time it takes does not tell who is known.
-            after.add_task(desk.send_link, person, address)
+            after.add_task(desk.send_link_later, person, address)
         return desk.show_page("link_sent.html", "../", can_send=bool(desk.address))
 
 
