@@ -52,8 +52,13 @@ def tonight_sentence(
     if least.margin_k == inf:
         return "Safe tonight: no water is left in it that could freeze."
     name = plain(judged_part_name(least, craft))
-    lead = "It holds tonight with little to spare" if _is_thin(circuits) else "Safe tonight"
-    return f"{lead}: {name}, {margin_words(least, words)}."
+    if not _is_thin(circuits):
+        return f"Safe tonight: {name}, {margin_words(least, words)}."
+    if least.margin_k >= 0.0:
+        return f"Little to spare tonight: {name}, {margin_words(least, words)}."
+    chance = _chance_of_ice(least)
+    often = f", {nights_like_this(chance)}" if isfinite(chance) else ""
+    return f"Little to spare tonight: ice may begin in {_lower(name)}{often}, and hardly break it."
 
 
 def _exposed_sentence(

@@ -1,18 +1,22 @@
-"""The record of a craft in words: what was done by whom, and what its circuits hold by it."""
+"""The record of a craft in words: what was done by whom, what it holds, what its owner told."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from math import inf
 from typing import Any
 
 from monitor.craft.acts import ACTS
 from monitor.craft.craft_stays import Stay
 from monitor.craft.entry_words import evidence_words, time_words
-from monitor.craft.layup import LayupEntry
+from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.phrases.names import plain, space_name
 from monitor.wording import Wording, listed
+from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.space import Yard
+
+_COLLECTS = "collects it on "
 
 
 def act_line(entry: LayupEntry, profile: Profile) -> str:
@@ -65,3 +69,42 @@ def limit_words(held: Protection, words: Wording) -> str:
 def basis_words(held: Protection) -> str:
     """How what a circuit holds is known, and how far that carries."""
     return f"{held.state}: {held.basis}" if held.ice_point_c < 0.0 else str(held.state)
+
+
+def collection_note(on: date) -> str:
+    """What the record holds of the day on which an owner collects a craft."""
+    return f"{_COLLECTS}{on.isoformat()}"
+
+
+def collection_day(entry: LayupEntry) -> date | None:
+    """The day that `collection_note` wrote; None where an entry holds none."""
+    if entry.act is not Act.COLLECTION_TOLD or not entry.note.startswith(_COLLECTS):
+        return None
+    try:
+        return date.fromisoformat(entry.note.removeprefix(_COLLECTS))
+    except ValueError:
+        return None
+
+
+def told_subject(entry: LayupEntry, craft: str, owner: str, words: Wording) -> str:
+    """The notice in a line: who told what of which craft."""
+    day = collection_day(entry)
+    if day is not None:
+        return f"{owner} collects {craft} on {day:%a} {day.day} {day:%b}"
+    return f"{owner} ran {craft}, {words.clock(entry.at)}: lay it up again"
+
+
+def told_text(entry: LayupEntry, craft: str, owner: str, words: Wording) -> str:
+    """The whole notice: what was told, and what to do about it."""
+    day = collection_day(entry)
+    if day is not None:
+        act = (
+            f"{owner} says: I collect {craft} on {day:%A} {day.day} {day:%B %Y}. Have it ready;"
+            f" `laidup layup spring {entry.craft}` has the steps before the first start."
+        )
+    else:
+        act = (
+            f"{owner} ran {craft} at {words.full_time(entry.at)}. Water came in, so what was laid"
+            " up before no longer counts. Drain or treat it again before the next frost."
+        )
+    return f"{act}\n\nIt is on record as told by {owner}.\n\n{NOT_LIFE_SAFETY_NOTE}\n"

@@ -63,6 +63,18 @@ class SaidNights:
         )
         return [_night(row) for row in rows]
 
+    def nights_of(self, evening: date) -> list[SaidNight]:
+        """What was said of one night, in order of space."""
+        rows = self._connection.execute(
+            select(said_nights)
+            .where(
+                said_nights.c.yard_id == self._yard_id,
+                said_nights.c.evening == evening.isoformat(),
+            )
+            .order_by(said_nights.c.space)
+        )
+        return [_night(row) for row in rows]
+
     def _row(self, night: SaidNight) -> dict[str, object]:
         return {
             "yard_id": self._yard_id,

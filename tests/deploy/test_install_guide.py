@@ -83,7 +83,12 @@ case "$verb $what" in
         "$TREE/etc/nginx/conf.d/laidup.conf" 2>/dev/null || true
     sed -i "s#listen 443#listen 127.0.0.1:$TLS#; s#listen 80#listen 127.0.0.1:$PLAIN#; /::/d" \\
         "$TREE/etc/nginx/conf.d/laidup.conf" 2>/dev/null || true
-    [ ! -f "$TREE/etc/nginx/conf.d/laidup.conf" ] || begin "$NGINX" -c "$TREE/nginx.conf" ;;
+    [ -f "$TREE/etc/nginx/conf.d/laidup.conf" ] || exit 0
+    begin "$NGINX" -c "$TREE/nginx.conf"
+    for _ in $(seq 100); do # until it listens, as systemd waits for its start
+        openssl s_client -connect "127.0.0.1:$TLS" </dev/null >/dev/null 2>&1 && break
+        sleep 0.1
+    done ;;
 "enable laidup" | "start laidup")
     begin laidup run
     for _ in $(seq 1200); do # until it tells how it is, as systemd waits for its word

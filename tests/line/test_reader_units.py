@@ -33,6 +33,7 @@ from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app
+from monitor.web.pages.own_craft import read_owner_page
 from monitor.wording import SI, Units, Wording
 from monitor.yard.readers import units_of
 from monitor.yard.space import shelters
@@ -206,7 +207,13 @@ def browser(night):
     words = Wording(zone=yard.zone, units=SI)
     layup = layup_router(night.store, night.settings.profiles, shelters(yard), night.clock, words)
     app = create_app(
-        night.store, yard, night.clock, night.craft.read_now, answers=night.answers, layup=layup
+        night.store,
+        yard,
+        night.clock,
+        night.craft.read_now,
+        answers=night.answers,
+        layup=layup,
+        profiles=night.settings.profiles,
     )
     with TestClient(app, base_url="http://127.0.0.1") as client:
         yield client
@@ -221,6 +228,29 @@ def test_the_page_is_in_the_yards_units_and_its_json_in_si(night, browser):
     account = browser.get("/api/assess").text
     assert foreign(account, SI) == []
     assert "°C" in account
+
+
+@pytest.mark.parametrize(
+    "path", ["/craft/k8", "/craft/k5", "/spaces/long-shed", "/spaces/bench", "/history/2026-11-14"]
+)
+def test_the_pages_behind_it_are_in_the_yards_units(night, browser, path):
+    page = browser.get(path)
+    assert page.status_code == 200
+    said = seen_in(page.text).replace("\N{NO-BREAK SPACE}", " ")
+    assert foreign(said, night.yards) == []
+    assert f"°{night.yards.temperature}" in said
+
+
+@pytest.mark.parametrize("number", [1, 2, 5, 8, 11])
+def test_an_owner_s_page_is_in_the_owner_s_units(night, number):
+    yard = night.settings.yard
+    person = yard.person(f"owner-k{number:02}")
+    page = read_owner_page(
+        night.store, yard, night.settings.profiles, [f"k{number}"], night.clock.now(), person
+    )
+    said = " ".join([page.first, *(s for one in page.craft for s in one.now.sentences)])
+    said = said.replace("\N{NO-BREAK SPACE}", " ")
+    assert foreign(said, units_of(yard, person)) == []
 
 
 def test_a_link_is_answered_in_the_units_of_whom_it_was_sent_to(night, browser):

@@ -31,7 +31,7 @@ def test_safe_is_said_of_no_craft_that_is_iced_exposed_or_not_known(standings):
     bad = {Standing.EXPOSED, Standing.NOT_KNOWN}
     if any(s in bad for s in standings) or has_ice(circuits_of("K2", *standings)):
         assert not said.startswith("Safe")
-        assert "holds tonight" not in said
+        assert not said.startswith("Little to spare")
 
 
 @pytest.mark.parametrize("standing", sorted(STANDINGS[Hazard.FROST]))

@@ -33,7 +33,7 @@ from monitor.web.night_chart import NightChart
 from monitor.web.pages.craft_chart import craft_chart
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent
-from monitor.yard.assessment import Assessment, Caution, Hazard
+from monitor.yard.assessment import Assessment, Caution, Hazard, Standing
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.readers import wording_for_store, words_for
 from monitor.yard.space import Person, Yard, shelters
@@ -71,7 +71,8 @@ class CraftPage:
     warning: str  # that it was judged long ago
     tonight: str
     do_not_start: bool
-    plan: JobPlan | None
+    tonights_act: Assessment | None  # what the letters ask for before this night's ice
+    plan: JobPlan | None  # for the winter
     circuit_names: CircuitNames
     cautions: tuple[str, ...]
     circuits: tuple[CircuitRow, ...]
@@ -136,22 +137,43 @@ def read_craft_page(
         warning=judged_long_ago(judged_at, words, old_after),
         tonight="" if here is None else tonight_sentence(circuits, here, words),
         do_not_start=has_ice(circuits),
+        tonights_act=_tonights_act(circuits),
         plan=plan,
         circuit_names=CircuitNames.of_profile(record.profile),
         cautions=tuple(_cautions(plan, circuits, words)),
         circuits=tuple(_circuit_rows(here, circuits)),
-        damp=tuple(each for each in picture.surfaces if not is_well(each)) if picture else (),
+        damp=_damp_of(picture),
         chart=chart,
         chart_note=note,
         nights=tuple(past_nights(course, record.stays, yard, now)),
-        weakest="" if weakest is None else plain(judged_part_name(weakest, here)),
+        weakest=_name_of(weakest, here),
         is_probed=course.is_probed,
         work=tuple(newest_first(events)),
-        stays=tuple(sorted((s for s in record.stays if s.since <= now), key=_since, reverse=True)),
+        stays=_stays_until(record, now),
         alarms=tuple(
             AlarmTold(alarm=each, events=tuple(histories[each.id])) for each in alarms[::-1]
         ),
     )
+
+
+def _tonights_act(circuits: Sequence[Assessment]) -> Assessment | None:
+    """The worst circuit whose act is to be done before ice that this night may bring."""
+    asked = (a for a in circuits if a.calls_for_act and a.standing is Standing.EXPOSED)
+    return next(asked, None)
+
+
+def _stays_until(record: CraftRecord, now: datetime) -> tuple[Stay, ...]:
+    """Where it stood until now, the newest first."""
+    return tuple(sorted((s for s in record.stays if s.since <= now), key=_since, reverse=True))
+
+
+def _name_of(weakest: Assessment | None, here: StoredCraft | None) -> str:
+    return "" if weakest is None else plain(judged_part_name(weakest, here))
+
+
+def _damp_of(picture: CraftPicture | None) -> tuple[Assessment, ...]:
+    """Surfaces that are not dry."""
+    return tuple(each for each in picture.surfaces if not is_well(each)) if picture else ()
 
 
 def _since(stay: Stay) -> datetime:

@@ -9,7 +9,7 @@ from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.errors import BadValueError
 from monitor.phrases.names import plain
-from monitor.phrases.owner_told import collection_note, told_subject, told_text
+from monitor.phrases.work_told import collection_note, told_subject, told_text
 from monitor.store.entering import enter
 from monitor.store.store import Store
 from monitor.yard.message import MessageKind

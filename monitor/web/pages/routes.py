@@ -1,10 +1,10 @@
-"""The routes of the pages that stand behind the evening's: one craft's, one space's."""
+"""The routes of the pages behind the evening's: one craft's, one space's, a past night's."""
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Query
 from fastapi import Path as PathParameter
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment
@@ -13,15 +13,18 @@ from starlette.exceptions import HTTPException
 from monitor.clock import Clock
 from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
+from monitor.phrases import past_night
 from monitor.phrases.complaints import ID
 from monitor.store.store import Store
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.web.pages.craft import read_craft_page
+from monitor.web.pages.history import NightScope, read_history_page
 from monitor.web.pages.space import read_space_page
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
+_Asked = Annotated[str, Query(pattern=f"^$|{ID}")]
 _Asks = Annotated[Visitor, Depends(visitor_of)]
 
 
@@ -70,6 +73,19 @@ def detail_routes(
         if page is None:
             raise HTTPException(404, "there is no such space")
         html = templates.get_template("space.html").render(page=page, up="../", visitor=visitor)
+        return HTMLResponse(html)
+
+    @routes.get("/history/{evening}")
+    def show_history(
+        evening: date, visitor: _Asks, craft: _Asked = "", space: _Asked = ""
+    ) -> HTMLResponse:
+        scope = NightScope(craft=craft, space=space)
+        page = read_history_page(store, yard, profiles, evening, clock.now(), visitor.person, scope)
+        if page is None:
+            raise HTTPException(404, "there is nothing to show of that night")
+        html = templates.get_template("history.html").render(
+            page=page, up="../", visitor=visitor, past_night=past_night
+        )
         return HTMLResponse(html)
 
     return routes

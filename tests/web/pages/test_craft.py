@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.craft.layup import Act, Evidence, LayupEntry
+from monitor.phrases.judgements import act_text
 from monitor.reports.craft_nights import read_craft_course, weakest_circuit
 from monitor.settings.load import load_settings
 from monitor.store.entering import enter, take_in
@@ -55,6 +56,18 @@ def test_work_stands_before_the_circuits_and_they_before_the_record(browse):
     order = [each["id"] for each in soup(browse, "/craft/k8").select("h2[id]")]
     wanted = ["tonight", "todo", "holds", "nights", "record", "stood", "battery", "told"]
     assert [each for each in order if each in wanted] == wanted
+
+
+def test_tonight_s_part_is_what_the_letters_ask_for_and_stands_before_the_winter_s_job(evening):
+    page = page_of(evening, "k8")
+    asked = act_text(page.tonights_act, page.names, page.wording)
+    with evening.store.snapshot() as tx:
+        (judged,) = [
+            a for a in tx.assessments.latest_in(["long-shed"], "k8")
+            if a.subject.part == "block" and a.hazard is Hazard.FROST
+        ]  # fmt: skip
+    assert asked == act_text(judged, page.names, page.wording)
+    assert page_of(evening, "k1").tonights_act is None
 
 
 def test_each_step_s_cautions_stand_beside_it(browse):
