@@ -27,8 +27,8 @@ _STORED_PERSON = re.compile(r"⟦@([^⟦⟧]{1,80})⟧")
 _DECIMALS = 4  # kept; 0.01 would now and then round to another tenth of a degree Fahrenheit
 _GALLON_L = 128 * FLUID_OUNCE_L
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
-_NEAR = timedelta(hours=20)  # so long a bare "06:48" can only mean the next one
-_THIS_WEEK = timedelta(days=6)
+NEAR = timedelta(hours=20)  # so long a bare "06:48" can only mean the next one
+THIS_WEEK = timedelta(days=6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,9 +104,13 @@ class Wording:
         hour = self._hour(local, f"{local:%Z}" if _comes_twice(local) else "")
         away = at - self.now
         today = local.date() == self.now.astimezone(self.zone).date()
-        if today or timedelta(0) <= away <= _NEAR:
+        if today or timedelta(0) <= away <= NEAR:
             return "", hour
-        return self._near_day(at) if abs(away) < _THIS_WEEK else self.date(at), hour
+        return self._near_day(at) if abs(away) < THIS_WEEK else self.date(at), hour
+
+    def is_ahead(self, at: datetime) -> bool:
+        """Whether a time is still to come."""
+        return at > self.now
 
     def _hour(self, local: datetime, zone: str) -> str:
         return f"{local:%H:%M} {zone}" if zone else f"{local:%H:%M}"

@@ -221,7 +221,7 @@ def battery_act(facts: BatteryFacts, seen: Assessment, words: Wording) -> str:
 def _before_it_freezes(facts: BatteryFacts, seen: Assessment, words: Wording) -> str:
     when = "before it gets colder"
     if seen.deadline is not None:
-        when = f"by {words.clock(seen.deadline)}" if seen.deadline > words.now else "now"
+        when = f"by {words.clock(seen.deadline)}" if words.is_ahead(seen.deadline) else "now"
     if facts.only_feared:
         return (
             f"Test it at rest {when} and enter its voltage. Below 12.4 V, or if nobody"

@@ -65,7 +65,7 @@ def before_deadline(by: datetime | None, words: Wording, at: datetime) -> str:
     """
     if by is None:
         return "today"
-    return f"before {words.clock(by)}" if by > max(at, words.now) else "now"
+    return f"before {words.clock(by)}" if words.is_ahead(by) and by > at else "now"
 
 
 def _after_ice(

@@ -16,7 +16,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names
-from monitor.reports.picture import CraftPicture, Picture, SpacePicture
+from monitor.reports.picture import CraftPicture, JudgedPicture, SpacePicture
 from monitor.wording import SI, Wording
 from monitor.yard.assessment import Assessment
 
@@ -144,26 +144,16 @@ _AS_JSON = TypeAdapter(YardAccount)
 _CRAFT_AS_JSON = TypeAdapter(CraftAccount)
 
 
-def account_of(picture: Picture) -> YardAccount:
+def account_of(picture: JudgedPicture) -> YardAccount:
     """Turn a picture of the yard into the account that leaves the house."""
     names = Names.of(picture.yard, (one.craft for one in picture.craft))
     words = Wording(zone=picture.yard.zone, now=picture.at, units=SI)
     return YardAccount(
-        at=_utc(picture.at),
+        at=utc_of(picture.at),
         yard=picture.yard.id,
-        spaces=[_space(one, names, words) for one in picture.spaces],
+        spaces=[account_of_space(one, names, words) for one in picture.spaces],
         craft=[account_of_craft(one, names, words) for one in picture.craft],
-        sensors=[
-            SensorAccount(
-                sensor=a.subject.part,
-                space=a.subject.space,
-                standing=a.standing,
-                judged_at=_utc(a.at),
-                basis=basis_text(a, names, words),
-                act=act_text(a, names, words),
-            )
-            for a in picture.sensors
-        ],
+        sensors=[account_of_sensor(one, names, words) for one in picture.sensors],
     )
 
 
@@ -177,7 +167,8 @@ def craft_account_json(account: CraftAccount) -> bytes:
     return _CRAFT_AS_JSON.dump_json(account)
 
 
-def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
+def account_of_space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
+    """Tell of one space."""
     air = picture.air
     known = figures_of(air)
     return SpaceAccount(
@@ -185,7 +176,7 @@ def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
         name=picture.space.name,
         kind=picture.space.kind,
         standing=air.standing,
-        judged_at=_utc(air.at),
+        judged_at=utc_of(air.at),
         air_c=_number(known.get("air_c", air.now_c)),
         rh_pct=_number(known.get("rh_pct")),
         dew_point_c=_number(known.get("dew_point_c")),
@@ -215,7 +206,7 @@ def account_of_craft(picture: CraftPicture, names: Names, words: Wording) -> Cra
                 surface=a.subject.part,
                 name=surfaces.get(a.subject.part, a.subject.part),
                 standing=a.standing,
-                judged_at=_utc(a.at),
+                judged_at=utc_of(a.at),
                 surface_c=_number(a.now_c),
                 dew_point_c=_number(a.limit_c),
                 margin_k=_number(a.margin_k),
@@ -230,6 +221,18 @@ def account_of_craft(picture: CraftPicture, names: Names, words: Wording) -> Cra
     )
 
 
+def account_of_sensor(seen: Assessment, names: Names, words: Wording) -> SensorAccount:
+    """Tell of one sensor."""
+    return SensorAccount(
+        sensor=seen.subject.part,
+        space=seen.subject.space,
+        standing=seen.standing,
+        judged_at=utc_of(seen.at),
+        basis=basis_text(seen, names, words),
+        act=act_text(seen, names, words),
+    )
+
+
 def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) -> CircuitAccount:
     circuit = next(circuit for circuit in craft.circuits if circuit.id == a.subject.part)
     figures = figures_of(a)
@@ -237,7 +240,7 @@ def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) ->
         circuit=circuit.id,
         name=circuit.name,
         standing=a.standing,
-        judged_at=_utc(a.at),
+        judged_at=utc_of(a.at),
         layup=craft.protection[circuit.id].state,
         circuit_c=_number(a.now_c),
         low_c=_number(a.low_c),
@@ -260,7 +263,7 @@ def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) ->
 def _battery(a: Assessment, names: Names, words: Wording) -> BatteryAccount:
     return BatteryAccount(
         standing=a.standing,
-        judged_at=_utc(a.at),
+        judged_at=utc_of(a.at),
         battery_c=_number(a.now_c),
         low_c=_number(a.low_c),
         freezes_below_c=_number(a.limit_c),
@@ -281,9 +284,10 @@ def _number(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else round(value, _DECIMALS)
 
 
-def _utc(at: datetime) -> datetime:
+def utc_of(at: datetime) -> datetime:
+    """A time as an account tells it."""
     return at.astimezone(UTC)
 
 
 def _time(at: datetime | None) -> datetime | None:
-    return None if at is None else _utc(at)
+    return None if at is None else utc_of(at)

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.standings import PLACES, worst_first
@@ -54,8 +55,8 @@ class CraftPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Picture:
-    """All that laidup knows of the yard at one moment."""
+class JudgedPicture:
+    """The newest judgement of everything in the yard."""
 
     at: datetime
     judged_at: datetime | None  # None: nothing was judged yet
@@ -63,6 +64,12 @@ class Picture:
     spaces: tuple[SpacePicture, ...]
     craft: tuple[CraftPicture, ...]  # worst first
     sensors: tuple[Assessment, ...]  # worst first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture(JudgedPicture):
+    """All that laidup knows of the yard at one moment."""
+
     tasks: tuple[Task, ...]  # in order of urgency
     alarms: tuple[Alarm, ...]  # open, the oldest first
     standing_work: tuple[StandingWork, ...] = ()  # craft not laid up yet that no task speaks of
@@ -82,6 +89,14 @@ def read_picture(
     )
 
 
+def read_judged_picture(
+    tx: Transaction, yard: Yard, craft: Sequence[StoredCraft], at: datetime
+) -> JudgedPicture:
+    """Read the latest round of judgements alone: what it calls for is not worked out."""
+    judged = _of_yard(tx.assessments.latest_judgements(), yard, craft)
+    return JudgedPicture(**_judged_parts(yard, craft, judged, at))
+
+
 def compose_picture(
     yard: Yard,
     craft: Sequence[StoredCraft],
@@ -94,21 +109,39 @@ def compose_picture(
     Judgements of a craft that the yard no longer keeps are left out; a circuit or a space that
     was not judged stands in the picture as not known.
     """
-    kept = {one.id: one for one in craft}
+    judged = _of_yard(assessments, yard, craft)
     places = {space.id: space for space in yard.spaces}
-    judged = [a for a in assessments if _is_of_yard(a.subject, places, kept)]
-    tasks = merge_damp(list_visits(judged, kept, places))
+    tasks = merge_damp(list_visits(judged, {one.id: one for one in craft}, places))
     return Picture(
-        at=at,
-        judged_at=max((a.at for a in judged), default=None),
-        yard=yard,
-        spaces=_spaces(yard, judged, at),
-        craft=_craft(craft, judged, at),
-        sensors=tuple(sorted((a for a in judged if a.hazard is Hazard.SILENCE), key=worst_first)),
+        **_judged_parts(yard, craft, judged, at),
         tasks=tasks,
         alarms=tuple(alarms),
         standing_work=list_standing_work(_without_frost_task(craft, tasks), yard),
     )
+
+
+def _judged_parts(
+    yard: Yard, craft: Sequence[StoredCraft], judged: Sequence[Assessment], at: datetime
+) -> dict[str, Any]:
+    """The fields of a `JudgedPicture`."""
+    return {
+        "at": at,
+        "judged_at": max((a.at for a in judged), default=None),
+        "yard": yard,
+        "spaces": _spaces(yard, judged, at),
+        "craft": _craft(craft, judged, at),
+        "sensors": tuple(
+            sorted((a for a in judged if a.hazard is Hazard.SILENCE), key=worst_first)
+        ),
+    }
+
+
+def _of_yard(
+    assessments: Iterable[Assessment], yard: Yard, craft: Sequence[StoredCraft]
+) -> list[Assessment]:
+    kept = {one.id: one for one in craft}
+    places = {space.id: space for space in yard.spaces}
+    return [a for a in assessments if _is_of_yard(a.subject, places, kept)]
 
 
 def _is_of_yard(

@@ -11,12 +11,11 @@ from monitor.phrases.names import Names
 from monitor.reports.account import (
     CraftAccount,
     YardAccount,
-    account_json,
-    account_of,
     account_of_craft,
     craft_account_json,
 )
-from monitor.reports.picture import compose_craft_picture, read_picture
+from monitor.reports.account_writer import AccountWriter
+from monitor.reports.picture import compose_craft_picture, read_judged_picture
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.web.api.desk import ApiDesk, link_next_page
 from monitor.web.kept_pages import KeptPages, YardChanges
@@ -45,12 +44,12 @@ class CraftPageOut(BaseModel):
 def judgement_routes(desk: ApiDesk, changes: YardChanges) -> APIRouter:
     """Make the routes of judgements."""
     routes = APIRouter(prefix="/api", tags=["judgements"])
-    kept = KeptPages(changes, "application/json")
+    kept, writer = KeptPages(changes, "application/json"), AccountWriter()
 
     def make_account() -> bytes:
         with desk.store.snapshot() as tx:
-            picture = read_picture(tx, desk.yard, desk.craft_now(), desk.clock.now())
-        return account_json(account_of(picture))
+            picture = read_judged_picture(tx, desk.yard, desk.craft_now(), desk.clock.now())
+        return writer.write_account(picture)
 
     @routes.get("/assess", response_model=YardAccount)
     async def assess(request: Request) -> Response:
