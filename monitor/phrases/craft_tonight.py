@@ -7,19 +7,69 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.frost import chance_ice_breaks, chance_sentences
 from monitor.phrases.names import judged_part_name, plain
 from monitor.phrases.numbers import margin_words, nights_like_this, numbers_in_line
-from monitor.phrases.standings import row_of
+from monitor.phrases.standings import is_well, row_of, worst_first
 from monitor.wording import Wording, listed_first
-from monitor.yard.assessment import Assessment, Standing
+from monitor.yard.assessment import Assessment, Standing, Urgency
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
 
 DO_NOT_START = "Do not start it: there is or was ice in it."
 _NAMED = 2  # parts; the rest are counted
+_PRESSING = frozenset({Urgency.IMMEDIATE, Urgency.EXPECTED})
 _HARDLY = 0.01  # as `nights_like_this` has it
 
 
 def has_ice(circuits: Sequence[Assessment]) -> bool:
     """Whether there is or was ice in a craft, and nobody has looked into it since."""
     return any(row_of(each).too_late for each in circuits)
+
+
+def is_pressing(seen: Assessment) -> bool:
+    """Whether a judgement asks somebody to come this night."""
+    return seen.calls_for_act and seen.urgency in _PRESSING
+
+
+def craft_sentences(
+    circuits: Sequence[Assessment],
+    others: Sequence[Assessment],
+    craft: StoredCraft,
+    words: Wording,
+) -> str:
+    """How a craft stands tonight, the worst first, whether that is frost or something else.
+
+    Parameters
+    ----------
+    circuits : sequence of Assessment
+        Every one, the worst first.
+    others : sequence of Assessment
+        What else is judged of it: its battery, its metal, its maintainer, its record.
+    craft : StoredCraft
+    words : Wording
+
+    Notes
+    -----
+    "Safe" is never the first word while anything of the craft needs work this night.
+    """
+    asking = sorted((each for each in others if is_pressing(each)), key=worst_first)
+    frost = tonight_sentence(circuits, craft, words)
+    if asking or not all(is_well(each) for each in others):
+        frost = frost.replace("Safe tonight:", "Safe from frost tonight:", 1)
+    if not asking:
+        return frost
+    else_asked = f"To see to tonight: {_parts_and_standings(asking, craft)}."
+    frost_first = bool(circuits) and worst_first(circuits[0]) < worst_first(asking[0])
+    return " ".join((frost, else_asked) if frost_first else (else_asked, frost))
+
+
+def _parts_and_standings(asking: Sequence[Assessment], craft: StoredCraft) -> str:
+    """``battery, may have frozen; flywheel and crankshaft, sweating``."""
+    by_word: dict[str, list[Assessment]] = {}
+    for each in asking:
+        by_word.setdefault(row_of(each).word, []).append(each)
+    said = []
+    for word, those in by_word.items():
+        named = _named([each for each in those if each.subject.part], craft)
+        said.append(f"{named}, {word}" if named else word)
+    return "; ".join(said)
 
 
 def tonight_sentence(

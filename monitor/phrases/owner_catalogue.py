@@ -135,6 +135,8 @@ class OwnerCatalogue:
     week_dry: str
     week_not_read: str = field(metadata=may_name("space"))
     week_undone: str
+    week_battery_first: str = field(metadata=may_name("names"))
+    week_subject_battery: str = field(metadata=may_name("names"))
     week_battery_freezing: str
     week_battery_wanting: str
     week_battery_well: str

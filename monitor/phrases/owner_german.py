@@ -174,6 +174,9 @@ GERMAN = OwnerCatalogue(
     week_dry="Darin ist kein Wasser mehr, das gefrieren könnte.",
     week_not_read="Die Luft in {space} wird zurzeit nicht gemessen.",
     week_undone="Es ist noch nicht ganz eingewintert; das Winterlager erledigt das vor dem Frost.",
+    week_battery_first="Die Batterie von {names} braucht heute Nacht Arbeit; das Winterlager"
+    " kümmert sich darum. Sie müssen nichts tun.",
+    week_subject_battery="die Batterie von {names} braucht Arbeit",
     week_battery_freezing="Die Batterie kann heute Nacht gefrieren; das Winterlager kümmert sich"
     " darum.",
     week_battery_wanting="Nach der Batterie muss gesehen werden; das erledigt das Winterlager.",

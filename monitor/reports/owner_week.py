@@ -6,6 +6,7 @@ from enum import Enum, auto
 from math import inf, isfinite, nan
 
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.craft_tonight import is_pressing
 from monitor.phrases.names import judged_part_name, plain, space_name
 from monitor.phrases.owner_catalogue import OWNER_CAUSES, OwnerCatalogue
 from monitor.phrases.owner_languages import catalogue_of
@@ -34,6 +35,7 @@ from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Person
 
+_BATTERY_IN_FROST = frozenset({Standing.FREEZING, Standing.SUSPECT})
 SHOWN = 6  # craft that a letter spells out
 
 
@@ -53,6 +55,7 @@ class CraftOfWeek:
     name: str
     place: str
     night: NightAhead
+    battery_wants: bool  # whether somebody is to see to its battery
     is_answered: bool  # whether the yard has taken on all that is open of it
     sentences: tuple[str, ...]
 
@@ -121,6 +124,8 @@ def _state_subject(lines: Sequence[CraftOfWeek], words: Wording, *, is_blind: bo
     unknown = [line.name for line in lines] if is_blind else _names_of(lines, NightAhead.UNKNOWN)
     if unknown:
         return said.week_subject_unknown.format(names=names_in_subject(unknown, words))
+    if wanting := [line.name for line in lines if line.battery_wants]:
+        return said.week_subject_battery.format(names=names_in_subject(wanting, words))
     safe = [line.name for line in lines]
     return said.week_subject_safe.for_count(len(safe)).format(names=names_in_subject(safe, words))
 
@@ -140,6 +145,8 @@ def _first_words(
     ):
         if names := _names_of(lines, night):
             return template.for_count(len(names)).format(names=said.list_names(names))
+    if names := [line.name for line in lines if line.battery_wants]:
+        return said.week_battery_first.format(names=said.list_names(names))
     names = [line.name for line in lines] or [said.your_craft]
     return said.week_safe.for_count(len(names)).format(names=said.first_of(names, SHOWN))
 
@@ -150,18 +157,22 @@ def _craft_line(
     night = night_ahead(one.circuits)
     alarms = [each for each in report.alarms if _is_of(each, one.craft)]
     is_open = [each for each in alarms if each.alarm.state in ACTIVE]
+    battery = _battery_sentence(one.battery, catalogue_of(words.language))
+    battery_first = night is NightAhead.SAFE and _battery_wants(one.battery)
     sentences = (
+        battery if battery_first else "",
         *_standing_sentences(one, night, report.picture, words, is_blind=is_blind),
         _answer(is_open, night, report.picture, words),
         _past_danger(alarms, night, report.picture, words),
         _done_this_week(one.craft, report, words),
         _coldest_air(one.craft, report, words),
-        _battery_sentence(one.battery, catalogue_of(words.language)),
+        "" if battery_first else battery,
     )
     return CraftOfWeek(
         name=plain(one.craft.name),
         place=space_name(report.picture.yard, one.craft.space),
         night=night,
+        battery_wants=_battery_wants(one.battery),
         is_answered=bool(is_open) and not _unanswered(is_open),
         sentences=tuple(each for each in sentences if each),
     )
@@ -284,9 +295,16 @@ def _coldest_air(craft: StoredCraft, report: WeeklyReport, words: Wording) -> st
     return template.format(low=words.temperature(low.value_c), at=at_words(low.at, words))
 
 
+def _battery_wants(seen: Assessment | None) -> bool:
+    """Whether a battery needs work this night; of one that nobody reads nothing is said."""
+    if seen is None or seen.standing is Standing.NOT_KNOWN:
+        return False
+    return seen.standing in _BATTERY_IN_FROST or is_pressing(seen)
+
+
 def _battery_sentence(seen: Assessment | None, said: OwnerCatalogue) -> str:
     if seen is None or seen.standing is Standing.NOT_KNOWN:
         return ""
-    if seen.standing in {Standing.FREEZING, Standing.SUSPECT}:
+    if seen.standing in _BATTERY_IN_FROST:
         return said.week_battery_freezing
     return said.week_battery_well if is_well(seen) else said.week_battery_wanting

@@ -46,14 +46,16 @@ def _work_or_room(picture: Picture, wording: Wording) -> str:
 def _least_room(craft: Sequence[CraftPicture], wording: Wording) -> str:
     """How much colder than tonight the first of some craft would stand; empty where none is known.
 
-    ``: safe to 6.2 °C below tonight's low, by the least for Teal``
+    ``; least to spare: Teal, 6.2 °C``
     """
     rooms = [(a.margin_k, one) for one in craft for a in one.circuits]
     least = min((pair for pair in rooms if math.isfinite(pair[0])), default=None, key=_room_of)
     if least is None:
         return ""
-    which = f", by the least for {plain(least[1].craft.name)}" if len(craft) > 1 else ""
-    return f": safe to {wording.difference(least[0])} below tonight's low{which}"
+    room = wording.difference(least[0])
+    if len(craft) > 1:
+        return f"; least to spare: {plain(least[1].craft.name)}, {room}"
+    return f": safe to {room} below tonight's low"
 
 
 def who_holds(picture: Picture, wording: Wording) -> str:
@@ -75,15 +77,33 @@ def _room_of(pair: tuple[float, CraftPicture]) -> float:
 
 
 def _work_tonight(picture: Picture, asked: Sequence[Task], wording: Wording) -> str:
-    count = len({one.id for task in asked for one in task.craft})
-    in_time = (task for task in asked if task.turn is None or not task.turn.too_late)
-    first = next(in_time, asked[0])
+    """What can be worked on and, counted apart, what has ice inside and is to be left alone."""
+    to_do = [task for task in asked if not task.has_ice]
+    said = [_to_see_to(picture, to_do, wording)] if to_do else []
+    iced = {one.id: one for task in asked if task.has_ice for one in task.craft}
+    if not iced:
+        return said[0]
+    who = f"{len(iced)}{'' if to_do else f' of {len(picture.craft)} craft'}"
+    if len(picture.craft) == 1:
+        who = plain(picture.craft[0].craft.name)
+    rest = (
+        "has ice inside: leave it alone" if len(iced) == 1 else "have ice inside: leave them alone"
+    )
+    return " ".join([*said, f"{who} {rest}."])
+
+
+def _to_see_to(picture: Picture, to_do: Sequence[Task], wording: Wording) -> str:
+    count = len({one.id for task in to_do for one in task.craft})
+    in_time = (task for task in to_do if task.turn is None or not task.turn.too_late)
+    first = next(in_time, to_do[0])
     where = _name_of(first)
     by = f", by {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
     if len(picture.craft) == 1:
         return f"{where} needs work tonight{by}."
-    verb = "needs" if count == 1 else "need"
-    return f"{count} of {len(picture.craft)} craft {verb} work tonight; first {where}{by}."
+    total = len(picture.craft)
+    if count == 1:
+        return f"1 of {total} craft needs work tonight: {where}{by}."
+    return f"{count} of {total} craft need work tonight; first {where}{by}."
 
 
 def _losing_heat(picture: Picture) -> str:

@@ -17,8 +17,9 @@ from monitor.reports.letter import PLOT_ID, letter
 from monitor.reports.owner_week import NightAhead, compose_owner_week, night_ahead
 from monitor.reports.week import only_for_owner
 from monitor.yard.alarm import AlarmState
-from monitor.yard.assessment import Standing
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.duty import OwnerTelling
+from monitor.yard.facts import EarlierSentences
 from tests.alarms.letters.test_owner_letter import acts_of_the_yard
 from tests.bench.letters import OWNER_WEEK_WORDS, words_of
 from tests.reports import kettlemoss as yard_of
@@ -72,9 +73,40 @@ def test_craft_that_hold_the_night_are_said_to_be_safe_and_nothing_is_to_be_done
     assert names == {"Teal", "Osprey"}
     assert said.first.endswith("are safe from frost tonight. You have nothing to do.")
     # A difference of 5 K is one of 9 °F, which is what this owner reads in.
-    assert "It is safe to 9.0 °F below tonight's low." in said.craft[0].sentences[0].replace(
-        "\N{NO-BREAK SPACE}", " "
-    )
+    assert "It is safe from frost to 9.0 °F below tonight's low." in said.craft[0].sentences[
+        0
+    ].replace("\N{NO-BREAK SPACE}", " ")
+
+
+@pytest.mark.parametrize("standing", [Standing.SUSPECT, Standing.FREEZING])
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_battery_that_needs_work_stands_before_safe_from_frost(store, standing, language):
+    def wanting(report):
+        report = with_standing(report, Standing.HOLDING, margin_k=5.0)
+        craft = tuple(
+            replace(
+                one,
+                battery=Assessment(
+                    subject=Subject(one.craft.space, one.craft.id, "battery"),
+                    hazard=Hazard.BATTERY,
+                    standing=standing,
+                    at=report.picture.at,
+                    facts=EarlierSentences(basis="By hand.", act="Charge it."),
+                    calls_for_act=True,
+                ),
+            )
+            for one in report.picture.craft
+        )
+        return replace(report, picture=replace(report.picture, craft=craft))
+
+    people = {"people": tuple(replace(p, language=language) for p in yard_of.yard().people)}
+    said = composed(store, change=wanting, **people)
+    battery = {"en": "battery", "de": "Batterie"}[language]
+    assert battery in said.first
+    assert battery in said.subject
+    assert all(battery in line.sentences[0] for line in said.craft)
+    assert "safe" not in said.first + said.subject
+    assert "sicher" not in said.first + said.subject
 
 
 def test_ice_comes_first_and_asks_for_one_thing(store):

@@ -106,7 +106,7 @@ def test_what_can_still_be_saved_comes_before_what_is_lost_and_heat_before_all()
     assert [task.has_ice for task in shown.tasks] == [False, False, True, True]
     said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
     assert said.startswith(
-        "Stove Barn is losing its heat. 3 of 12 craft need work tonight; first Plover,"
+        "Stove Barn is losing its heat. 1 of 12 craft needs work tonight: Plover,"
     )
 
 
@@ -242,7 +242,9 @@ def test_a_craft_with_two_errands_counts_once():
     shown = picture([battery, ice])
     assert len(shown.tasks) == 2
     said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
-    assert said.startswith("1 of 12 craft needs work tonight; first Teal.")
+    assert said.startswith(
+        "1 of 12 craft needs work tonight: Teal. 1 has ice inside: leave it alone."
+    )
 
 
 def test_a_circuit_that_was_not_judged_is_shown_as_not_known_and_not_as_holding():

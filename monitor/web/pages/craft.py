@@ -15,7 +15,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord, layup_plan, stored_craft
 from monitor.craft.stored import StoredCraft
-from monitor.phrases.craft_tonight import has_ice, tonight_sentence
+from monitor.phrases.craft_tonight import craft_sentences, has_ice
 from monitor.phrases.names import Names, judged_part_name, plain
 from monitor.phrases.standings import is_well
 from monitor.phrases.step_in_words import CircuitNames
@@ -124,6 +124,7 @@ def read_craft_page(
         histories = tx.alarms.histories_of([each.id for each in alarms])
     judged_at = max((each.at for each in judged), default=None)
     circuits = () if picture is None else picture.circuits
+    others = [each for each in judged if each.hazard is not Hazard.FROST]
     plan = _plan_of(record, yard, now) if here is not None else None
     chart, note = craft_chart(course, air, weakest, here, words)
     events = record_events(record, links, now)
@@ -135,7 +136,7 @@ def read_craft_page(
         picture=picture,
         judged_at=judged_at,
         warning=judged_long_ago(judged_at, words, old_after),
-        tonight="" if here is None else tonight_sentence(circuits, here, words),
+        tonight="" if here is None else craft_sentences(circuits, others, here, words),
         do_not_start=has_ice(circuits),
         tonights_act=_tonights_act(circuits),
         plan=plan,

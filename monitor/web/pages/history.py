@@ -9,7 +9,7 @@ from urllib.parse import quote
 from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.inputs import craft_in_care
-from monitor.phrases.craft_tonight import has_ice, tonight_sentence
+from monitor.phrases.craft_tonight import craft_sentences, has_ice, is_pressing
 from monitor.phrases.names import Names
 from monitor.phrases.past_night import origin_lines
 from monitor.phrases.standings import is_well, worst_first
@@ -261,13 +261,15 @@ def _craft_nights(
     found = []
     for one in here:
         picture = compose_craft_picture(one, of_craft[one.id], seen_at)
+        others = [each for each in of_craft[one.id] if each.hazard is not Hazard.FROST]
         found.append(
             CraftNight(
                 craft=one,
-                tonight=tonight_sentence(picture.circuits, one, then),
+                tonight=craft_sentences(picture.circuits, others, one, then),
                 do_not_start=has_ice(picture.circuits),
                 circuits=tuple(a for a in picture.circuits if not is_well(a)),
-                is_well=all(is_well(a) for a in picture.circuits),
+                is_well=all(is_well(a) for a in picture.circuits)
+                and not any(is_pressing(a) for a in others),
             )
         )
     return sorted(found, key=_need_of)

@@ -45,7 +45,7 @@ class SpaceRow:
     dips_at: datetime | None  # below freezing from then on
     told: str  # what is wrong with its air, or with what is known of it
     craft_count: int
-    unwell: int  # of them
+    not_holding: str  # how many of them do not hold, and how many of these have ice inside
     craft: tuple[CraftLine, ...]  # the worst first
 
     @property
@@ -77,9 +77,20 @@ def _space_row(one: SpacePicture, craft: Sequence[CraftPicture], words: Wording)
         dips_at=air.deadline if air.deadline and air.deadline > words.now else None,
         told="" if is_well(air) else row_of(air).word,
         craft_count=len(craft),
-        unwell=sum(each.worst is not None and not is_well(each.worst) for each in craft),
+        not_holding=_not_holding_words([each.worst for each in craft if each.worst is not None]),
         craft=tuple(_craft_row(each, words) for each in craft[:SHOWN_CRAFT]),
     )
+
+
+def _not_holding_words(worst: Sequence[Assessment]) -> str:
+    """``2 of 5 craft have ice inside, 1 more does not hold``; empty where all hold."""
+    iced = sum(row_of(each).too_late for each in worst)
+    weak = sum(not is_well(each) for each in worst) - iced
+    has, hold = "has" if iced == 1 else "have", "does not hold" if weak == 1 else "do not hold"
+    if not iced:
+        return f"{weak} of {len(worst)} craft {hold}" if weak else ""
+    more = f", {weak} more {hold}" if weak else ""
+    return f"{iced} of {len(worst)} craft {has} ice inside{more}"
 
 
 def _likely_range(figures: Mapping[str, float], words: Wording) -> str:
