@@ -27,6 +27,7 @@ from monitor.phrases.watch import due_lines
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.copy_age import CopiesSeen
+from monitor.store.kept_answers import KEPT_FOR
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.rolling_up import repair_hours
 from monitor.store.store import Store
@@ -102,6 +103,7 @@ def house_jobs(
             tx.outbox.forget_content(now - LETTERS_FOR)
             tx.sign_ins.prune_sessions(now - ENDS_AFTER, now - ENDS_IDLE_AFTER)
             tx.page_deeds.prune_deeds(now - DEEDS_FOR, now - REFUSALS_FOR)
+            tx.kept_answers.prune_replies(now - KEPT_FOR)
 
     def repair() -> None:
         repair_hours(store, clock.now())

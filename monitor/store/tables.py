@@ -388,6 +388,19 @@ page_deeds = Table(
     Column("address", Text, nullable=False),
 )
 
+# What acts were answered that came with a key of their own (Idempotency-Key).
+kept_answers = Table(
+    "kept_answers",
+    metadata,
+    _yard(),
+    Column("caller", Text, primary_key=True),
+    Column("key", Text, primary_key=True),
+    Column("request", Text, nullable=False),  # digest
+    Column("status", Integer, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("at_ms", BigInteger, nullable=False),
+)
+
 craft = Table(
     "craft",
     metadata,

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from monitor.store.forecasts import Forecasts
     from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
     from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
+    from monitor.store.kept_answers import KeptAnswers
     from monitor.store.layup import Layup
     from monitor.store.outbox import Outbox
     from monitor.store.page_deeds import PageDeeds
@@ -252,3 +253,10 @@ class Transaction:
         from monitor.store.page_deeds import PageDeeds
 
         return PageDeeds(self._connection, self._yard_id)
+
+    @cached_property
+    def kept_answers(self) -> "KeptAnswers":
+        """Answers to acts that came with a key of their own."""
+        from monitor.store.kept_answers import KeptAnswers
+
+        return KeptAnswers(self._connection, self._yard_id)

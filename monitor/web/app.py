@@ -31,11 +31,13 @@ from monitor.web.access.route_rights import missing_rights
 from monitor.web.access.sign_in import SignInDesk, sign_in_routes
 from monitor.web.access.visitor import visitor_of
 from monitor.web.answer import answer_routes
+from monitor.web.api.alarm_acts import alarm_act_routes
 from monitor.web.api.alarms import alarm_routes
 from monitor.web.api.description import API_VERSION, describe_api
 from monitor.web.api.desk import ApiDesk
 from monitor.web.api.judgements import judgement_routes
 from monitor.web.api.readings import reading_routes
+from monitor.web.api.reports import report_routes
 from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.kept_pages import YardChanges
@@ -128,6 +130,8 @@ def create_app(
     app.include_router(judgement_routes(desk, changes))
     app.include_router(reading_routes(desk))
     app.include_router(alarm_routes(desk))
+    app.include_router(alarm_act_routes(desk))
+    app.include_router(report_routes(desk))
     describe_api(app)
     if layup is not None:
         app.include_router(layup)

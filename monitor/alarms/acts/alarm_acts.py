@@ -1,6 +1,7 @@
 """What people do about alarms: acknowledge, shelve, take out of service. Each with who and why."""
 
 from collections.abc import Collection, Iterable
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -29,10 +30,10 @@ _ON_SHELF_FROM = frozenset(
 
 
 class AlarmActs:
-    """People's acts on one yard's alarms; each is one transaction."""
+    """People's acts on one yard's alarms; each one transaction, or part of one that does more."""
 
-    def __init__(self, store: Store, clock: Clock) -> None:
-        self._store = store
+    def __init__(self, store: Store, clock: Clock, within: Transaction | None = None) -> None:
+        self._begin = store.transaction if within is None else lambda: nullcontext(within)
         self._clock = clock
 
     def acknowledge(self, alarm_id: str, by: str, why: str = "") -> Alarm:
@@ -59,7 +60,7 @@ class AlarmActs:
             If there is no such alarm, no person is named, or the alarm is in a state that asks
             for no acknowledgement.
         """
-        with self._store.transaction() as tx:
+        with self._begin() as tx:
             alarm = _get_alarm(tx, alarm_id)
             if alarm.state in {AlarmState.ACKNOWLEDGED, AlarmState.NORMAL}:
                 return alarm
@@ -73,7 +74,7 @@ class AlarmActs:
         list of Alarm
             Those that were acknowledged; empty where others had done it before.
         """
-        with self._store.transaction() as tx:
+        with self._begin() as tx:
             return acknowledge_letter_within(tx, alarm_ids, by, why, self._clock.now())
 
     def give_back(self, alarm_ids: Collection[str], by: str, why: str = "") -> list[Alarm]:
@@ -85,7 +86,7 @@ class AlarmActs:
             If this person has taken on none of them within the last ten minutes.
         """
         now = self._clock.now()
-        with self._store.transaction() as tx:
+        with self._begin() as tx:
             taken = {
                 alarm.id: alarm
                 for _, person, alarm in tx.alarms.taken_on(now - GIVE_BACK_WITHIN)
@@ -118,7 +119,7 @@ class AlarmActs:
         now = self._clock.now()
         if until.tzinfo is None or until <= now:
             raise ActError(f"shelving needs an end in the future, not {until.isoformat()}")
-        with self._store.transaction() as tx:
+        with self._begin() as tx:
             alarm = _get_alarm(tx, alarm_id)
             definition = DEFINITIONS.get(alarm.cause)
             never_missed = definition is not None and definition.never_missed
@@ -151,7 +152,7 @@ class AlarmActs:
         ActError
             If no reason is given, or the alarm is over.
         """
-        with self._store.transaction() as tx:
+        with self._begin() as tx:
             alarm = _get_alarm(tx, alarm_id)
             if alarm.state in {AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE}:
                 raise ActError(f"an alarm that is {alarm.state} cannot be taken out of service")
@@ -171,7 +172,7 @@ class AlarmActs:
         return self._bring_back(alarm_id, by, why, AlarmState.OUT_OF_SERVICE, "returned to service")
 
     def _bring_back(self, alarm_id: str, by: str, why: str, only: AlarmState, what: str) -> Alarm:
-        with self._store.transaction() as tx:
+        with self._begin() as tx:
             alarm = _get_alarm(tx, alarm_id)
             if alarm.state is not only:
                 raise ActError(f"the alarm is not {only}, it is {alarm.state}")

@@ -72,6 +72,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/api/alarms", Right.READ_YARD),
     _row("GET", "/api/alarms/{alarm}", Right.READ_YARD),
     _row("GET", "/api/alarms/{alarm}/cap", Right.READ_YARD),
+    _row("POST", "/api/alarms/{alarm}/acts", Right.ACT_ON_ALARMS),
+    _row("GET", "/api/reports/weeks/{week}", Right.READ_YARD),
     _row("GET", "/api/craft", Right.READ_CRAFT),  # of those that the visitor may see
     _row("GET", "/api/craft/{craft}/assess", Right.READ_CRAFT),
     _row("GET", "/api/craft/{craft}/alarms", Right.READ_CRAFT),

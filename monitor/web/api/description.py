@@ -105,10 +105,10 @@ def _describe_operation(path: str, method: str, operation: dict[str, Any]) -> No
     if "requestBody" in operation:
         refusals |= _OF_BODIES
     for status, words in refusals.items():
-        answers[status] = {
-            "description": answers.get(status, {}).get("description", words),
-            "content": {PROBLEM: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-        }
+        answers.setdefault(status, {"description": words})
+    for status, answer in answers.items():
+        if status >= "400" and path.startswith("/api/"):
+            answer["content"] = {PROBLEM: {"schema": {"$ref": "#/components/schemas/Problem"}}}
     if method == "get" and path.startswith("/api/"):
         answers["200"]["headers"] = dict(_TAG)
         answers["304"] = {"description": "as If-None-Match has it", "headers": dict(_TAG)}

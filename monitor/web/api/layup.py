@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
-from fastapi import APIRouter, HTTPException, Path, Query, Response
+from fastapi import APIRouter, HTTPException, Path, Query, Request, Response
 from pydantic import (
     AwareDatetime,
     BaseModel,
@@ -24,9 +24,12 @@ from monitor.phrases.complaints import ID
 from monitor.phrases.figures import plan_json
 from monitor.store.entering import enter
 from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.store.yard_breaks import words_of_yard_breaks
 from monitor.units import json_number
+from monitor.web.access.visitor import STRANGER, visitor_of
 from monitor.web.api.entry_body import EntryBody
+from monitor.web.api.repeats import IdempotencyKey, do_once
 from monitor.web.problems import faults_response
 from monitor.wording import Wording
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Yard
@@ -102,6 +105,27 @@ def layup_router(
     def protection_of(record: CraftRecord) -> dict[str, Protection]:
         return protections_on_record(record, shelters, clock.now(), wording)
 
+    def write_work(tx: Transaction, entry: LayupEntry) -> Response:
+        """Write an entry, and say what it came to: in one transaction, as its answer is kept."""
+        of_yard = words_of_yard_breaks(tx)
+        new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
+        marked = [str(one) for one in tx.layup.chain.marked]
+        record = tx.layup.record_of(entry.craft, profiles)
+        if record is None:
+            raise HTTPException(404, f"no craft {entry.craft!r} is on record")
+        now = protection_of(record)
+        told = Entered(
+            entry=entry.id,
+            new=new,
+            breaks=(*marked, of_yard) if of_yard else tuple(marked),
+            circuits=tuple(_circuit_out(now[name]) for name in _touched_by(entry, record)),
+        )
+        return Response(
+            told.model_dump_json(),
+            status_code=201 if new else 200,
+            media_type="application/json",
+        )
+
     @router.get("/layup")
     def read_work(craft: CraftId) -> list[dict[str, Any]]:
         """Tell all work on a craft as it was written; what was replaced says by what."""
@@ -137,30 +161,22 @@ def layup_router(
             422: {"description": "what is wrong, each with its remedy; nothing was written"},
         },
     )
-    def enter_work(craft: CraftId, body: EntryBody, response: Response) -> Entered | Response:
+    def enter_work(
+        craft: CraftId, body: EntryBody, request: Request, key: IdempotencyKey = None
+    ) -> Response:
         """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
         record_of(craft)
         try:
             entry = body.to_layup_entry(craft, wording.people, yard.shelf if yard else ())
+            asked = f"POST layup {craft} {body.model_dump_json()}"
             with store.transaction() as tx:
-                of_yard = words_of_yard_breaks(tx)
-                new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
-                marked = [str(one) for one in tx.layup.chain.marked]
-                breaks = (*marked, of_yard) if of_yard else tuple(marked)
+                visitor = visitor_of(request) if key else STRANGER
+                return do_once(tx, visitor, key, asked, clock.now(), lambda: write_work(tx, entry))
         except RecordError as error:
             return _refuse_faults(error.faults)
         except ValueError as error:
             problem, remedy = problem_and_remedy(error)
             return _refuse_faults([Fault(file="entry", key="", problem=problem, remedy=remedy)])
-        response.status_code = 201 if new else 200
-        record = record_of(craft)
-        now = protection_of(record)
-        return Entered(
-            entry=entry.id,
-            new=new,
-            breaks=breaks,
-            circuits=tuple(_circuit_out(now[name]) for name in _touched_by(entry, record)),
-        )
 
     return router
 

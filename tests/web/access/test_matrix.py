@@ -81,6 +81,7 @@ class Everybody(SignInScene):
             "{secret}": "C" * 43,
             "{alarm}": "none",
             "{space}": self.yard.spaces[0].id,
+            "{week}": "2026-W46",
             "{path:path}": "laidup.css",
             "{evening}": "2026-11-14",
         }
