@@ -24,6 +24,7 @@ from monitor.units import (
 
 _STORED_QUANTITY = re.compile(r"⟦(~?)(-?\d{1,9}(?:\.\d{1,6})?) (Cel|K|L)⟧")
 _STORED_PERSON = re.compile(r"⟦@([^⟦⟧]{1,80})⟧")
+_READ_BELOW = 1e8  # what is kept of larger numbers is not read
 _DECIMALS = 4  # kept; 0.01 would now and then round to another tenth of a degree Fahrenheit
 _GALLON_L = 128 * FLUID_OUNCE_L
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
@@ -145,7 +146,12 @@ class Wording:
     def _written(self, value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
         if not math.isfinite(value):
             return "not known" if math.isnan(value) else "no limit"
-        return self.in_reader_units(stored_quantity(value, code, digits, rough=rough))
+        if self.units is None or abs(value) >= _READ_BELOW:
+            return self.in_reader_units(stored_quantity(value, code, digits, rough=rough))
+        # As it would be read from what is kept, in a quarter of the time.
+        number = _stored_number(value, digits)
+        read = _read_quantity(number, code, self.units, rough=rough)
+        return read if self.units.data else typeset(read)
 
 
 def stored_quantity(value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
@@ -153,11 +159,14 @@ def stored_quantity(value: float, code: str, digits: int = 1, *, rough: bool = F
 
     A whole number without a decimal point is read without one: ``⟦0 Cel⟧`` is ``32 °F``.
     """
-    number = f"{value:.0f}"
-    if digits:
-        whole, _, part = f"{value:.{_DECIMALS}f}".partition(".")
-        number = f"{whole}.{part.rstrip('0') or '0'}"
-    return f"⟦{'~' if rough else ''}{number} {code}⟧"
+    return f"⟦{'~' if rough else ''}{_stored_number(value, digits)} {code}⟧"
+
+
+def _stored_number(value: float, digits: int) -> str:
+    if not digits:
+        return f"{value:.0f}"
+    whole, _, part = f"{value:.{_DECIMALS}f}".partition(".")
+    return f"{whole}.{part.rstrip('0') or '0'}"
 
 
 FREEZING = stored_quantity(0.0, "Cel", 0)  # water's, for texts
@@ -189,6 +198,10 @@ def in_reader_units(text: str, units: Units, people: Mapping[str, str] | None = 
 
 def _read(found: re.Match[str], units: Units) -> str:
     rough, number, code = found.groups()
+    return _read_quantity(number, code, units, rough=bool(rough))
+
+
+def _read_quantity(number: str, code: str, units: Units, *, rough: bool) -> str:
     value, digits = float(number), 1 if "." in number else 0
     if code == "Cel":
         return temperature_text(value, units.temperature, digits)

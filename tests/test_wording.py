@@ -198,3 +198,15 @@ def test_hours_are_as_fine_as_they_can_be_known(value, says):
 def test_what_is_sold_by_the_gallon_is_read_in_gallons(gallons):
     words = Wording(units=CUSTOMARY)
     assert plain(words.about(parse_quantity(f"{gallons}gal", VOLUME))) == f"{gallons}.0 gal"
+
+
+@given(
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.sampled_from([Units(), Units(temperature="F", volume="fl oz"), SI]),
+)
+@example(99_999_999.99999, SI)
+def test_a_quantity_that_is_said_at_once_reads_as_one_that_was_kept(value, units):
+    said, kept = Wording(units=units), Wording(units=None)
+    for write in ("temperature", "ice_point", "difference", "volume", "about"):
+        text = getattr(kept, write)(value)
+        assert getattr(said, write)(value) == in_reader_units(text, units)

@@ -8,9 +8,11 @@ from fastapi import APIRouter, Response
 
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
-from monitor.reports.account import YardAccount, account_of
-from monitor.reports.picture import read_picture
+from monitor.phrases.names import Names
+from monitor.reports.account import account_of_space
+from monitor.reports.picture import Picture, read_picture
 from monitor.store.store import Store
+from monitor.wording import SI, Wording
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
 
@@ -49,7 +51,7 @@ def metrics_router(
             newest: dict[str, int] = {}
             for (sensor, _), one in heard.items():
                 newest[sensor] = max(one.at_ms, newest.get(sensor, 0))
-            yield from _families(account_of(picture), newest)
+            yield from _families(picture, newest)
             yield from _health_families(health())
             counted = Counter((str(a.priority), str(a.state)) for a in picture.alarms)
             yield _gauge("laidup_alarms", "open alarms", ("priority", "state"), counted.items())
@@ -76,26 +78,25 @@ def _gauge(
     return family
 
 
-def _families(account: YardAccount, newest: dict[str, int]) -> Iterator[Any]:
+def _families(picture: Picture, newest: dict[str, int]) -> Iterator[Any]:
+    # Of craft only standings are counted: no sentence is made of any.
+    names, words = Names(picture.yard), Wording(zone=picture.yard.zone, now=picture.at, units=SI)
+    spaces = [account_of_space(one, names, words) for one in picture.spaces]
     for key, (name, about) in _OF_SPACES.items():
-        found = [
-            ([one.space], value)
-            for one in account.spaces
-            if (value := getattr(one, key)) is not None
-        ]
+        found = [([one.space], value) for one in spaces if (value := getattr(one, key)) is not None]
         yield _gauge(name, about, ("space",), found)
     standings = Counter(
-        ("frost", str(circuit.standing)) for one in account.craft for circuit in one.circuits
+        ("frost", str(circuit.standing)) for one in picture.craft for circuit in one.circuits
     )
     standings.update(
-        ("damp", str(surface.standing)) for one in account.craft for surface in one.surfaces
+        ("damp", str(surface.standing)) for one in picture.craft for surface in one.surfaces
     )
-    standings.update(("battery", str(one.battery.standing)) for one in account.craft if one.battery)
+    standings.update(("battery", str(one.battery.standing)) for one in picture.craft if one.battery)
     yield _gauge(
         "laidup_judged", "circuits, surfaces and batteries, by how they stand",
         ("hazard", "standing"), standings.items(),
     )  # fmt: skip
-    judged = max((one.judged_at for one in account.spaces), default=None)
+    judged = max((one.judged_at for one in spaces), default=None)
     if judged is not None:
         yield _gauge(
             "laidup_judged_timestamp_seconds", "when the yard was judged last", (),
