@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from tests.real.need import need
 
 # A test's browser calls nobody but the page under test.
-_QUIET = [
+QUIET = [
     "--disable-quic",
     "--disable-background-networking",
     "--disable-component-update",
@@ -23,7 +23,7 @@ def chromium() -> Iterator[Browser]:
     # Not kept for the whole run: Playwright leaves its event loop running in this thread, and a
     # later test could run no asyncio of its own.
     program = need("chromium", "chromium fonts-dejavu-core")
-    flags = [*_QUIET, "--no-sandbox"] if os.geteuid() == 0 else _QUIET
+    flags = [*QUIET, "--no-sandbox"] if os.geteuid() == 0 else QUIET
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=program, args=flags)
         yield browser
