@@ -159,7 +159,7 @@ def _refuse_visitor(
         # As of a craft that is not there: whose craft the yard has is nobody's business.
         return problem_response(path, 404, f"no craft {craft!r} is on record")
     if path == "/" and visitor.kind is VisitorKind.PERSON:  # an owner who signed in
-        return RedirectResponse("account", status_code=HTTPStatus.SEE_OTHER)
+        return RedirectResponse("own-craft", status_code=HTTPStatus.SEE_OTHER)
     return problem_response(path, 403, "you may not do this here; ask an operator of the yard")
 
 

@@ -62,6 +62,9 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("POST", "/people/withdraw", Right.ADMIT_OTHERS),
     _row("POST", "/sign-out", Right.KEEP_OWN_ACCOUNT),
     _row("POST", "/sign-out/everywhere", Right.KEEP_OWN_ACCOUNT),
+    _row("GET", "/own-craft", Right.TELL_YARD),  # an owner's own, signed in
+    _row("POST", "/own-craft/collect", Right.TELL_YARD),
+    _row("POST", "/own-craft/ran", Right.TELL_YARD),
     _row("GET", "/owner/{token}", Right.READ_CRAFT),  # of those that the link is for
     _row("POST", "/owner/{token}/collect", Right.TELL_YARD),
     _row("POST", "/owner/{token}/ran", Right.TELL_YARD),

@@ -1,4 +1,4 @@
-"""The routes behind an owner's link: the own craft, and what an owner tells the yard of them."""
+"""An owner's routes, by link or signed in: the own craft, and what they tell the yard of them."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ from http import HTTPStatus
 from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, Response
+from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment
 from starlette.exceptions import HTTPException
@@ -26,11 +26,21 @@ from monitor.yard.space import Person, Yard
 _PRIVATE = {"X-Robots-Tag": "noindex, nofollow"}
 _Asks = Annotated[Visitor, Depends(visitor_of)]
 _Form = Annotated[Mapping[str, str], Depends(form_of)]
+OWN_CRAFT = "own-craft"
+
+
+def _link_of(request: Request) -> str | None:
+    """The secret in the path; None where there is none, whatever a query says."""
+    token: str | None = request.path_params.get("token")
+    return token
+
+
+_Token = Annotated[str | None, Depends(_link_of)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnCraftDesk:
-    """What the routes of an owner's link work with."""
+    """What an owner's routes work with."""
 
     store: Store
     yard: Yard
@@ -39,11 +49,22 @@ class OwnCraftDesk:
     templates: Environment
 
     def show_page(
-        self, visitor: Visitor, token: str, night: date | None, told: str = ""
+        self, visitor: Visitor, token: str | None, night: date | None, told: str = ""
     ) -> Response:
-        """The page for whoever has the link; ``told`` stands above all else."""
+        """The page for an owner, or whoever has the link; ``told`` stands above all else.
+
+        Parameters
+        ----------
+        visitor : Visitor
+        token : str or None
+            Of the link; None: the owner has signed in.
+        night : date or None
+            Evening of the night that is to be opened.
+        told : str
+            Why what was told is not taken.
+        """
         if visitor.craft is None:
-            raise HTTPException(404, "this page is for the owners of craft, by their link")
+            raise HTTPException(404, "this page is for the owners of craft")
         now = self.clock.now()
         owner = visitor.person if visitor.may(Right.TELL_YARD) else None
         page = read_owner_page(
@@ -53,8 +74,9 @@ class OwnCraftDesk:
         html = self.templates.get_template("own_craft.html").render(
             page=page,
             # What was told and refused is answered one step below the page itself.
-            up="../../" if told else "../",
-            here=f"{'..' if told else '.'}/{quote(token, safe='')}",
+            up="../" * ((token is not None) + bool(told)) or "./",
+            here=f"{'..' if told else '.'}/{_last_part(token)}",
+            signed_in_as=visitor.name if token is None else "",
             told=told,
             may_tell=owner is not None,
             form_token=visitor.form_token,
@@ -67,7 +89,7 @@ class OwnCraftDesk:
         return HTMLResponse(html, status_code=status, headers=_PRIVATE)
 
     def take_answer(
-        self, visitor: Visitor, token: str, craft: str, tell: Callable[[], None]
+        self, visitor: Visitor, token: str | None, craft: str, tell: Callable[[], None]
     ) -> Response:
         """Take what an owner tells of one of the own craft, and show the page again."""
         if visitor.craft is None or craft not in visitor.craft:
@@ -79,19 +101,22 @@ class OwnCraftDesk:
             why = page_words_of(language).not_taken.format(why=str(error))
             return self.show_page(visitor, token, None, told=why)
         # A reload of what follows asks for the page again, and tells nothing twice.
-        return RedirectResponse(f"../{quote(token, safe='')}", status_code=HTTPStatus.SEE_OTHER)
+        return RedirectResponse(f"../{_last_part(token)}", status_code=HTTPStatus.SEE_OTHER)
 
 
 def own_craft_routes(desk: OwnCraftDesk) -> APIRouter:
-    """Make the routes."""
-    routes = APIRouter(prefix="/owner/{token}", include_in_schema=False)
+    """Make the routes, each once by link and once for an owner who has signed in."""
+    routes = APIRouter(include_in_schema=False)
+    form_needs_token = [Depends(require_form_token)]
 
-    @routes.get("")
-    def show_own_craft(token: str, visitor: _Asks, night: date | None = None) -> Response:
-        return desk.show_page(visitor, token, night)
+    @routes.get(f"/{OWN_CRAFT}")
+    @routes.get("/owner/{token}")
+    def show_own_craft(visitor: _Asks, link: _Token, night: date | None = None) -> Response:
+        return desk.show_page(visitor, link, night)
 
-    @routes.post("/collect", dependencies=[Depends(require_form_token)])
-    def take_collection(token: str, visitor: _Asks, form: _Form) -> Response:
+    @routes.post(f"/{OWN_CRAFT}/collect", dependencies=form_needs_token)
+    @routes.post("/owner/{token}/collect", dependencies=form_needs_token)
+    def take_collection(visitor: _Asks, form: _Form, link: _Token) -> Response:
         owner, craft = _owner_of(visitor), form.get("craft", "")
 
         def tell() -> None:
@@ -100,19 +125,24 @@ def own_craft_routes(desk: OwnCraftDesk) -> APIRouter:
                 desk.store, desk.yard, desk.profiles, owner, craft, on, desk.clock.now()
             )
 
-        return desk.take_answer(visitor, token, craft, tell)
+        return desk.take_answer(visitor, link, craft, tell)
 
-    @routes.post("/ran", dependencies=[Depends(require_form_token)])
-    def take_run(token: str, visitor: _Asks, form: _Form) -> Response:
+    @routes.post(f"/{OWN_CRAFT}/ran", dependencies=form_needs_token)
+    @routes.post("/owner/{token}/ran", dependencies=form_needs_token)
+    def take_run(visitor: _Asks, form: _Form, link: _Token) -> Response:
         owner, craft = _owner_of(visitor), form.get("craft", "")
 
         def tell() -> None:
             at = _hour_of(form.get("at", ""), desk.yard)
             tell_run(desk.store, desk.yard, desk.profiles, owner, craft, at, desk.clock.now())
 
-        return desk.take_answer(visitor, token, craft, tell)
+        return desk.take_answer(visitor, link, craft, tell)
 
     return routes
+
+
+def _last_part(token: str | None) -> str:
+    return OWN_CRAFT if token is None else quote(token, safe="")
 
 
 def _owner_of(visitor: Visitor) -> Person:

@@ -47,7 +47,7 @@ def allowed(visitor: str, row: RouteRight) -> str:
         return "no"
     if row.needs not in RIGHTS[_ROLE[visitor]]:
         return "no"
-    of_craft = "{craft}" in row.path or "{token}" in row.path
+    of_craft = any(part in row.path for part in ("{craft}", "{token}", "/own-craft"))
     return "own" if visitor in _SEES_OWN and of_craft else "yes"
 
 

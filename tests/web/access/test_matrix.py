@@ -3,7 +3,9 @@
 from datetime import timedelta
 
 import pytest
+from bs4 import BeautifulSoup
 
+from monitor.craft.layup import Act
 from monitor.store.sign_ins import KeptPassword
 from monitor.web.access.keys_and_links import make_craft_link, make_key, make_owner_link
 from monitor.web.access.keys_and_links import withdraw_grant as withdraw
@@ -11,7 +13,7 @@ from monitor.web.access.roles import AccessRole
 from monitor.web.access.route_rights import ROUTE_RIGHTS
 from monitor.web.access.sessions import begin_session
 from monitor.yard.space import Person, Role
-from tests.craft.scene import twelve
+from tests.craft.scene import library, twelve
 from tests.web.access.matrix import PAGE, VISITORS, allowed, page_with_matrix
 from tests.web.access.scene import OWNERS, SignInScene, yard_with
 
@@ -95,7 +97,7 @@ def everybody(store):
 def refused(answer):
     """Whether the guard sent somebody away; what a route itself refuses has got past it."""
     if answer.status_code == 303:
-        return "sign-in" in answer.headers["location"] or answer.headers["location"] == "account"
+        return "sign-in" in answer.headers["location"] or answer.headers["location"] == "own-craft"
     if answer.status_code == 401:
         return "show a key" in answer.text
     if answer.status_code == 403:
@@ -163,6 +165,51 @@ def test_a_link_shows_its_own_craft_and_no_name_of_another(everybody):
     third = everybody.ask("third party link", "GET", row)
     assert OWNED.name in third.text
     assert not any(name in third.text for name in others | (own - {OWNED.name}))
+
+
+def test_an_owner_who_signs_in_has_the_very_page_of_the_link(everybody):
+    rows = {(method, row.path): row for method, row in EVERY}
+    assert everybody.ask("owner", "GET", rows["GET", "/"]).headers["location"] == "own-craft"
+    page = everybody.ask("owner", "GET", rows["GET", "/own-craft"])
+    by_link = everybody.ask("owner link", "GET", rows["GET", "/owner/{token}"])
+
+    def shown(answer):
+        [state] = BeautifulSoup(answer.text, "html.parser").select("#state")
+        return state.get_text(" ", strip=True)
+
+    assert OWNED.name in shown(page)
+    assert shown(page) == shown(by_link)
+    # The token in the query is no link: who has signed in stays who they are.
+    other = everybody.tokens["other owner link"]
+    browser = everybody.browser()
+    browser.cookies.set("__Host-laidup", everybody.cookies["owner"])
+    assert OTHERS.name not in browser.get(f"/own-craft?token={other}").text
+
+
+def test_an_owner_who_signs_in_tells_the_yard_of_the_own_craft_and_of_no_other(everybody):
+    browser = everybody.browser()
+    browser.cookies.set("__Host-laidup", everybody.cookies["owner"])
+    page = BeautifulSoup(browser.get("/own-craft").text, "html.parser")
+    form = page.find("form", action="./own-craft/ran")
+    token = form.find("input", {"name": "form_token"})["value"]
+    local = everybody.clock.now().astimezone(everybody.yard.zone)
+    at = (local - timedelta(hours=2)).strftime("%Y-%m-%dT%H:%M")
+
+    def tell(craft, form_token):
+        fields = {"craft": craft, "at": at, "form_token": form_token}
+        return browser.post("/own-craft/ran", data=fields)
+
+    def runs(craft):
+        with everybody.store.snapshot() as tx:
+            entries = tx.layup.records_of([craft], library())[craft].entries
+        return [one.by for one in entries if one.act is Act.RUN_ON_WATER]
+
+    assert tell(OWNED.id, "x" * 64).status_code == 403
+    assert tell(OTHERS.id, token).status_code == 404
+    taken = tell(OWNED.id, token)
+    assert (taken.status_code, taken.headers["location"]) == (303, "../own-craft")
+    assert OWNER in runs(OWNED.id)
+    assert OWNER not in runs(OTHERS.id)
 
 
 def test_who_scans_a_label_is_asked_to_sign_in_and_learns_nothing(everybody):
