@@ -58,7 +58,13 @@ def proxy(tmp_path, httpserver: HTTPServer) -> Iterator[Proxy]:
 
     def answer(request: Request) -> Response:
         asked.append(request)
-        return Response("laidup", headers={"Referrer-Policy": "no-referrer"})
+        return Response(
+            "laidup",
+            headers={
+                "Referrer-Policy": "no-referrer",
+                "Strict-Transport-Security": "max-age=31536000",
+            },
+        )
 
     httpserver.expect_request(re.compile("/.*")).respond_with_handler(answer)
     tls, plain = free_port(), free_port()
@@ -125,6 +131,20 @@ def test_guesses_at_passwords_are_counted(proxy):
     assert codes.count(200) < 40
 
 
+def test_whoever_hammers_at_the_door_takes_no_answer_to_a_warning(proxy):
+    # All phones of a yard may share the address of somebody who guesses, or opens links.
+    for path in ("/sign-in", f"/password/{SECRET}"):
+        codes = [proxy.ask(path, "POST").status_code for _ in range(40)]
+        assert codes[-1] == 429
+    assert proxy.ask(f"/answer/{SECRET}", "POST").status_code == 200
+
+
+def test_ten_open_pages_behind_one_address_are_all_renewed(proxy):
+    # Each asks every 1.5 s: what comes within nine seconds of them, all at once.
+    codes = {proxy.ask("/").status_code for _ in range(60)}
+    assert codes == {200}
+
+
 def test_a_body_beyond_laidup_s_own_limit_is_refused(proxy):
     assert proxy.ask("/answer/x", "POST", data=b"x" * 65537).status_code == 413
     assert proxy.ask("/answer/x", "POST", data=b"x" * 65536).status_code == 200
@@ -134,6 +154,8 @@ def test_answers_tell_browsers_to_stay_with_tls_and_keep_laidup_s_headers(proxy)
     for path in ("/answer/x", "/"):  # an error of nginx's own too
         found = proxy.ask(path)
         assert found.headers["Strict-Transport-Security"] == "max-age=31536000"
+        said = [name for name, _ in found.raw.headers.items()]
+        assert said.count("Strict-Transport-Security") == 1
         assert found.headers["Server"] == "nginx"  # no version
     assert proxy.ask("/answer/x").headers["Referrer-Policy"] == "no-referrer"
 
