@@ -7,6 +7,7 @@ import pytest
 
 from monitor.yard.alarm import AlarmState
 from tests.reports import kettlemoss
+from tests.web.access.scene import give_key
 
 ASKING = next(
     one.id for one in kettlemoss.alarms() if one.state is AlarmState.UNACKNOWLEDGED and one.craft
@@ -108,8 +109,6 @@ def test_the_same_key_with_another_body_is_refused(api):
 
 
 def test_a_key_is_of_one_caller(api):
-    from tests.web.access.scene import give_key
-
     act(api, TAKE_ON, key="k-1")
     other = give_key(api.store, "operator", "S" * 43)
     assert act(api, TAKE_ON | {"why": "mine"}, key="k-1", headers=other).status_code == 200
