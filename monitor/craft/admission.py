@@ -2,6 +2,7 @@
 
 import difflib
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_of, is_mute
@@ -88,6 +89,17 @@ def claims_beyond_reach(entry: LayupEntry, record: CraftRecord, file: str, key: 
         for name in entry.circuits
         if name in profile.circuit_ids and is_mute(entry, one := profile.find(name))
     ]
+
+
+def faults_of_new_work(
+    entry: LayupEntry, record: CraftRecord, file: str, now: datetime
+) -> list[Fault]:
+    """All that would keep a new entry out of the record, so that it is said before it is written.
+
+    A record that cannot be believed is no reason, for what is entered is kept.
+    """
+    whole = replace(record, entries=record.on_record)
+    return [*faults(entry, whole, file, "", now), *claims_beyond_reach(entry, whole, file, "")]
 
 
 def _claimed(entry: LayupEntry) -> str:

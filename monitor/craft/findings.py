@@ -1,5 +1,6 @@
 """What was found to need work, and has not been settled yet."""
 
+import re
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,6 +11,8 @@ from monitor.craft.profile import CircuitProfile, Profile
 from monitor.craft.settling import plain_part, settled_by
 from monitor.craft.work_order import standing_entries
 
+_NO_ID = re.compile(r"[^a-z0-9]+")
+_LONGEST_ID = 60
 # Parts of which people write that a reading was odd.
 _OF_READING = frozenset({"reading", "readings", "refractometer", "sample", "scale"})
 
@@ -40,6 +43,15 @@ def open_findings(
 ) -> list[Finding]:
     """What still needs work."""
     return [one for one in findings(entries, until, profile) if one.settled_at is None]
+
+
+def new_finding_id(craft: str, part: str, entries: Collection[LayupEntry]) -> str:
+    """An id for something found now, made of the craft and the part; no finding on it has it."""
+    known = {seen.id for one in entries for seen in one.findings}
+    plain = "-".join(_NO_ID.split(part.lower())).strip("-")
+    stem = f"{craft}-{plain or 'part'}"[:_LONGEST_ID].rstrip("-")
+    names = (stem, *(f"{stem}-{n}" for n in range(2, len(known) + 3)))
+    return next(one for one in names if one not in known)
 
 
 def finding_that_doubts(

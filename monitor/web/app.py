@@ -43,6 +43,8 @@ from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.kept_pages import YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import make_page_templates
+from monitor.web.pages.bench_desk import BenchDesk
+from monitor.web.pages.bench_routes import bench_routes
 from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.routes import detail_routes
@@ -124,6 +126,11 @@ def create_app(
         )
     )
     app.include_router(work_done_routes(store, yard, clock, craft, templates))
+    bench = BenchDesk(
+        store=store, yard=yard, profiles=profiles, clock=clock, read_craft=craft,
+        templates=templates,
+    )  # fmt: skip
+    app.include_router(bench_routes(bench))
     if answers is not None:
         app.include_router(answer_routes(answers, yard, clock, templates))
     desk = ApiDesk(store=store, yard=yard, clock=clock, profiles=profiles, craft_now=craft)

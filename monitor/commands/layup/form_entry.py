@@ -1,13 +1,12 @@
 """A form that was filled in, by flags or at the bench, on its way into the record."""
 
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.opening import Opened, tell_marked
 from monitor.craft.acts import all_circuits
-from monitor.craft.admission import claims_beyond_reach, faults
+from monitor.craft.admission import faults_of_new_work
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
@@ -18,19 +17,12 @@ SOURCE = Path("layup add")
 
 
 def faults_of_form(form: EntryForm, record: CraftRecord, bench: Opened) -> list[Fault]:
-    """All that would keep a form out of the record, so that it is asked for before it is written.
-
-    As in `enter`: a record that cannot be believed is no reason, for what is entered is kept.
-    """
+    """All that would keep a form out of the record, so that it is asked before it is written."""
     try:
         entry = entry_of_form(form, record.craft.id, record, bench)
     except RecordError as error:
         return error.faults
-    whole = replace(record, entries=record.on_record)
-    return [
-        *faults(entry, whole, str(SOURCE), "", datetime.now(UTC)),
-        *claims_beyond_reach(entry, whole, str(SOURCE), ""),
-    ]
+    return faults_of_new_work(entry, record, str(SOURCE), datetime.now(UTC))
 
 
 def enter_form(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:

@@ -20,7 +20,7 @@ from monitor.commands.layup.question import (
 from monitor.craft.acts import ACTS, ON_ENGINES, ActRow, is_gear_oil
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
-from monitor.craft.findings import open_findings
+from monitor.craft.findings import new_finding_id, open_findings
 from monitor.craft.layup import ANTIFREEZE, Act, FindingKind, Liquid, Posture
 from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import standing_entries
@@ -39,7 +39,6 @@ _HOW = (
     "Enter alone leaves a question open: nothing is assumed. < goes back to the question before,"
     " q leaves without an entry."
 )
-_NO_ID = re.compile(r"[^a-z0-9]+")
 _BY_COLUMN = {one.column: one for one in FIELDS}
 _OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
 # What settles it hangs on its kind: left open, only a repair does.
@@ -436,11 +435,11 @@ def _ask_finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | No
         return None
     part = str(ask_field(_PART, bench, needed=True))
     kind = ask_choice(_KIND_OF_FINDING, tuple(FindingKind), bench)
-    known = {seen.id for one in record.entries for seen in one.findings}
-    plain = "-".join(_NO_ID.split(part.lower())).strip("-")
-    stem = f"{record.craft.id}-{plain or 'part'}"[:60].rstrip("-")
-    names = (stem, *(f"{stem}-{n}" for n in range(2, len(known) + 3)))
-    found = {"id": next(one for one in names if one not in known), "part": part, "words": words}
+    found = {
+        "id": new_finding_id(record.craft.id, part, record.entries),
+        "part": part,
+        "words": words,
+    }
     return [found | ({"kind": kind} if kind else {})]
 
 

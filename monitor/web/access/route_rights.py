@@ -45,6 +45,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("POST", "/alarms/{alarm}/acts", Right.ACT_ON_ALARMS),
     _row("GET POST", "/craft/{craft}/done", Right.ENTER_WORK),
     _row("GET", "/history/{evening}", Right.READ_YARD),
+    _row("GET", "/bench", Right.ENTER_WORK),
+    _row("GET POST", "/craft/{craft}/bench", Right.ENTER_WORK),
     _row("GET HEAD", "/health", ANYBODY),
     _row("GET HEAD", "/openapi.json", ANYBODY),
     _row("GET HEAD", "/static/{path:path}", ANYBODY),

@@ -61,7 +61,11 @@ def detail_routes(
         if page is None:
             raise HTTPException(404, "there is no such craft")
         html = templates.get_template("craft.html").render(
-            page=page, up="../", visitor=visitor, sees_yard=visitor.may(Right.READ_YARD)
+            page=page,
+            up="../",
+            visitor=visitor,
+            sees_yard=visitor.may(Right.READ_YARD),
+            enters_work=visitor.may(Right.ENTER_WORK),
         )
         return HTMLResponse(html)
 
