@@ -188,3 +188,7 @@ def _tell(folder: Path, yard_file: Path, new: NewYard) -> None:
     print(f"Put the craft into {folder / 'craft.toml'}. deploy/INSTALL.md has the broker. Then:")
     print(f"    laidup check --config {folder}")
     print(f"    laidup run --config {folder}")
+    print(
+        "Nobody has a password for its page yet; each person of the yard's file sets one by a link:"
+    )
+    print(f"    laidup access invite --config {folder} NAME")

@@ -70,7 +70,20 @@ def list_page_risks(settings: Settings) -> str:
             "WARNING. All callers seem to come from the proxy, so one who guesses slows down all:"
             ' write proxies = ["127.0.0.1"], its address, into [web].'
         )
-    return " ".join(["people sign in; `laidup access issued` lists who can.", *warnings])
+    return " ".join([_who_can_sign_in(settings), *warnings])
+
+
+def _who_can_sign_in(settings: Settings) -> str:
+    from monitor.store.store import REVISION, Store, revision
+
+    if revision(settings.store_url) == REVISION:
+        store = Store(settings.store_url, settings.yard.id, only_looking=True)
+        with closing(store), store.snapshot() as tx:
+            if tx.sign_ins.people_with_password():
+                return "people sign in; `laidup access issued` lists who can."
+    return (
+        "nobody has a password yet: `laidup access invite NAME` sends or shows a link to set one."
+    )
 
 
 def list_shared_files(settings: Settings) -> str:

@@ -155,6 +155,14 @@ def test_what_is_given_out_is_told_to_programs_too(config, page, capsys):
     assert told("sign-out", "operator")["sessions_ended"] == 0
 
 
+def test_check_says_who_is_next_until_somebody_has_a_password(config, page, capsys):
+    assert "nobody has a password yet" in list_page_risks(load_settings(config))
+    assert "laidup access invite NAME" in list_page_risks(load_settings(config))
+    link = json.loads(access(config, capsys, "invite", "operator", "--show", "--json"))["link"]
+    assert page.post(link, data={"password": "four cold words apart"}).status_code == 303
+    assert "nobody" not in list_page_risks(load_settings(config))
+
+
 def test_check_says_what_of_the_page_lets_others_in(config):
     def says(web):
         text = config.read_text(encoding="utf-8").partition("\n[web]")[0]
