@@ -18,6 +18,7 @@ def scene(store):
     return SignInScene(store)
 
 
+@pytest.mark.usefixtures("scenes_in_files")
 def test_a_reader_does_not_wait_for_the_lock_to_have_it_kept_that_they_were_here(scene):
     browser = signed_in(scene)
     scene.after(hours=1)

@@ -1,11 +1,14 @@
 """Links to set a password: asked for in another's name, sent anew, left lying in a store's copy."""
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 
 import pytest
+import requests
 from fastapi.testclient import TestClient
 
+from monitor.web.server import PageServer
 from monitor.yard.message import DeliveryOutcome, Receipt
 from tests.web.access.scene import ADDRESS, PASSWORD, SignInScene
 from tests.web.access.test_sign_in import form_token, link_for, sign_in
@@ -25,6 +28,23 @@ def asked_links(scene, name="ines"):
         for one in letters
         if one.person == name and (found := re.search(rf"{ADDRESS}(/password/\S+)", one.text))
     ]
+
+
+@pytest.mark.usefixtures("scenes_on_both")
+def test_of_six_who_use_one_link_at_once_one_alone_sets_the_password(scene):
+    server = PageServer(scene.app, asks_who=True)
+    address = server.start().rstrip("/") + link_for(scene)
+
+    def use(n):
+        written = {"password": f"{PASSWORD} {n}"}
+        return n, requests.post(address, written, allow_redirects=False, timeout=60).status_code
+
+    with ThreadPoolExecutor(6) as six:
+        answers = dict(six.map(use, range(6)))
+    server.stop()
+    assert sorted(answers.values()) == [303] + [404] * 5
+    [won] = [n for n, status in answers.items() if status == 303]
+    assert sign_in(scene.browser(), password=f"{PASSWORD} {won}").status_code == 303
 
 
 def test_whoever_asks_in_somebody_s_name_spoils_none_of_their_links_and_fills_no_mailbox(scene):

@@ -78,6 +78,7 @@ def test_without_tls_the_cookie_is_given_all_the_same_but_under_a_plain_name(sto
     assert "secure" not in said.lower()
 
 
+@pytest.mark.usefixtures("scenes_in_files")
 def test_the_store_holds_neither_password_nor_session_nor_link(scene):
     path = link_for(scene)
     browser = scene.browser()
