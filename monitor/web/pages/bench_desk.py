@@ -108,7 +108,7 @@ class BenchDesk:
             act_name="" if step is None or step.act is None else ACTS[step.act].name,
             draft=draft or f"b-{token_hex(8)}",
             objections=objections,
-            visitor=visitor,
+            by=by,
             form_token=visitor.form_token,
             **{"entered": None, "holds": (), "note": "", "same": "", **told},
         )
@@ -129,6 +129,7 @@ class BenchDesk:
             name=plain(bench.record.craft.name),
             filled=filled,
             wrong=wrong,
+            by=person_who_enters(visitor).id,
             kinds=[str(one) for one in FindingKind],
             draft=draft or f"b-{token_hex(8)}",
             form_token=visitor.form_token,

@@ -29,12 +29,13 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
     routes = APIRouter(include_in_schema=False)
 
     @routes.get("/bench")
-    def choose_craft() -> Response:
+    def choose_craft(visitor: _Asks) -> Response:
         craft = sorted(desk.read_craft(), key=lambda one: (one.space, plain(one.name).casefold()))
         spaces = {space.id: plain(space.name) for space in desk.yard.spaces}
         return desk.page_of(
             "bench_craft.html",
             up="",
+            by=person_who_enters(visitor).id,
             spaces=[
                 (name, [(plain(one.name), one.id, one.berth) for one in craft if one.space == key])
                 for key, name in spaces.items()
