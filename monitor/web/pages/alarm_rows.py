@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from monitor.alarms.acts.alarm_acts import LONGEST_SHELF_NEVER_MISSED
-from monitor.alarms.definitions import DEFINITIONS
+from monitor.alarms.definitions import DEFINITIONS, GRAVER, TOLD_FOR_ALL
 from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.causes import cause_title
 from monitor.phrases.names import ALARM_STATE
@@ -78,11 +78,26 @@ def _rows_of(group: AlarmGroup, holders: Mapping[str, Holder], words: Wording) -
 
 
 def _told_of(alarms: Sequence[Alarm], holders: Mapping[str, Holder], words: Wording) -> str:
-    """``Vera has 3, not answered yet 2``."""
+    """``Vera has 3 and 2 not answered yet; 29 told already, as ice or for the whole space``."""
     people = Counter(words.person(holders[one.id].person) for one in alarms if one.id in holders)
-    states = Counter(ALARM_STATE[one.state] for one in alarms if one.id not in holders)
+    states = Counter(one.state for one in alarms if one.id not in holders)
+    elsewhere = states.pop(AlarmState.SUPPRESSED, 0)
     held = [f"{who} has {count}" for who, count in people.most_common()]
-    return listed([*held, *(f"{count} {state}" for state, count in states.items())])
+    told = listed([*held, *(f"{count} {ALARM_STATE[state]}" for state, count in states.items())])
+    return "; ".join(filter(None, (told, told_elsewhere(elsewhere, alarms[0].cause))))
+
+
+def told_elsewhere(count: int, cause: str) -> str:
+    """``29 not told: told already as ice``; empty where all are told."""
+    if not count:
+        return ""
+    graver = [cause_title(each).lower() for each in GRAVER.get(cause, ())]
+    why = [f"told already as {' or '.join(graver)}"] if graver else []
+    if cause in TOLD_FOR_ALL:
+        why.append("told for the whole space")
+    if cause in DEFINITIONS and DEFINITIONS[cause].not_in:
+        why.append("no alarm where it stands")
+    return f"{count} not told: {' or '.join(why) or 'its place is empty, or it has left'}"
 
 
 def _row_of(alarm: Alarm, holder: Holder | None, words: Wording) -> AlarmRow:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
@@ -90,6 +90,7 @@ class EveningPage:
     wording: Wording
     at: datetime
     judged_at: datetime | None
+    last_evening: date  # on which the night before this one began
     state: str
     coldest: str
     crew: str  # how long the work takes, and whether all can be made
@@ -156,6 +157,7 @@ def read_evening_page(
         wording=words,
         at=picture.at,
         judged_at=picture.judged_at,
+        last_evening=now.astimezone(yard.zone).date() - timedelta(days=1),
         state=state_of_things(picture, words),
         coldest=coldest(picture, words),
         crew=crew_of_tonight(picture, words),

@@ -41,6 +41,7 @@ class EveningView:
     form_token: str
     may_act: bool
     may_enter: bool
+    may_admit: bool
     is_open: bool
     is_signed_in: bool
     renews: bool
@@ -85,6 +86,7 @@ def evening_routes(
             renew_s=renew_s if view.renews else 0,
             may_act=view.may_act,
             may_enter=view.may_enter,
+            may_admit=view.may_admit,
             acting=view.person,
             signed_in_as=display_name(yard, view.person) if view.is_signed_in else "",
             acting_name=display_name(yard, view.person) if view.is_open and view.may_act else "",
@@ -134,6 +136,7 @@ def _view_of(visitor: Visitor, *, renews: bool) -> EveningView:
         form_token=visitor.form_token,
         may_act=person is not None and visitor.may(Right.ACT_ON_ALARMS),
         may_enter=person is not None and visitor.may(Right.ENTER_WORK),
+        may_admit=visitor.may(Right.ADMIT_OTHERS),
         is_open=visitor.kind is VisitorKind.OPEN,
         is_signed_in=visitor.kind is VisitorKind.PERSON,
         renews=renews,

@@ -16,6 +16,7 @@ from monitor.phrases.standings import is_well, worst_first
 from monitor.reports.picture import compose_craft_picture
 from monitor.store.standing_history import PastJudgement
 from monitor.store.store import Store, Transaction
+from monitor.web.pages.night_changes import NightChanges, group_changes
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Assessment, Hazard
@@ -64,7 +65,7 @@ class HistoryPage:
     spaces: tuple[SpaceNight, ...]
     craft: tuple[CraftNight, ...]  # those in need first
     well: tuple[CraftNight, ...]
-    changes: tuple[Assessment, ...]  # in the night, in time order
+    changes: tuple[NightChanges, ...]  # in the night, by craft or space, the worst first
     alarms: tuple[Alarm, ...]
     origins: tuple[str, ...]
 
@@ -165,7 +166,7 @@ def read_history_page(
         spaces=tuple(_space_nights(spaces, night.said)),
         craft=tuple(row for row in rows if not row.is_well),
         well=tuple(row for row in rows if row.is_well),
-        changes=tuple(_changes_told(night.changes, here, places)),
+        changes=group_changes(_changes_told(night.changes, here, places)),
         alarms=tuple(a for a in night.raised if _is_about(a.craft, a.space, here, places)),
         origins=tuple(origin_lines(each.origin for each in judged)),
     )

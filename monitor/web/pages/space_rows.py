@@ -77,12 +77,12 @@ def _space_row(one: SpacePicture, craft: Sequence[CraftPicture], words: Wording)
         dips_at=air.deadline if air.deadline and air.deadline > words.now else None,
         told="" if is_well(air) else row_of(air).word,
         craft_count=len(craft),
-        not_holding=_not_holding_words([each.worst for each in craft if each.worst is not None]),
+        not_holding=not_holding_words([each.worst for each in craft if each.worst is not None]),
         craft=tuple(_craft_row(each, words) for each in craft[:SHOWN_CRAFT]),
     )
 
 
-def _not_holding_words(worst: Sequence[Assessment]) -> str:
+def not_holding_words(worst: Sequence[Assessment]) -> str:
     """``2 of 5 craft have ice inside, 1 more does not hold``; empty where all hold."""
     iced = sum(row_of(each).too_late for each in worst)
     weak = sum(not is_well(each) for each in worst) - iced

@@ -78,6 +78,22 @@ def test_each_step_s_cautions_stand_beside_it(browse):
         assert "Catch what runs out: poison." in each.select_one(".care").text
 
 
+def test_a_circuit_that_holds_takes_one_line_and_no_other_is_folded(evening, browse):
+    for craft in evening.craft.read_now():
+        page = soup(browse, f"/craft/{craft.id}")
+        for row, seen in zip(
+            page.select(".circuits > li"), page_of(evening, craft.id).circuits, strict=True
+        ):
+            folded = row.dl.find_parent("details") is not None
+            assert folded == (seen.seen.standing == "holding")
+
+
+def test_a_craft_leads_to_its_last_night(browse):
+    path = soup(browse, "/craft/k5").find("a", string=re.compile("last night"))["href"]
+    assert path.endswith("?craft=k5")
+    assert browse.get(f"/craft/{path}").status_code == 200
+
+
 def test_do_not_start_is_never_folded(evening, browse):
     iced = [
         craft.id for craft in evening.craft.read_now() if page_of(evening, craft.id).do_not_start

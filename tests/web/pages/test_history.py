@@ -7,12 +7,13 @@ from bs4 import BeautifulSoup
 
 from monitor.craft.layup import Act, Evidence, LayupEntry
 from monitor.phrases.past_night import came_to, origin_lines
+from monitor.phrases.standings import is_worse
 from monitor.store.entering import enter
 from monitor.web.pages.history import NightScope, read_history_page
 from monitor.wording import Units, Wording
-from monitor.yard.assessment import Origin, Standing
+from monitor.yard.assessment import Hazard, Origin, Standing
 from monitor.yard.forecast import SaidNight
-from tests.web.pages.looks import check_axe, check_fits, reads_without_scripts
+from tests.web.pages.looks import check_axe, check_fits, opened, reads_without_scripts
 from tests.web.played_night import EVENING
 
 FRIDAY = date(2026, 11, 13)
@@ -70,7 +71,7 @@ def test_a_craft_alone_and_a_space_alone(evening):
     page = page_of(evening, craft="k5")
     assert [row.craft.id for row in (*page.craft, *page.well)] == ["k5"]
     assert [row.space.id for row in page.spaces] == ["lee-rack"]
-    assert {a.subject.craft for a in page.changes} <= {"k5", ""}
+    assert {one.first.subject.craft for one in page.changes} <= {"k5", ""}
     page = page_of(evening, space="long-shed")
     assert {row.craft.space for row in (*page.craft, *page.well)} == {"long-shed"}
 
@@ -135,3 +136,26 @@ def test_it_fits_can_be_hit_and_axe_finds_nothing(address, chromium):
     check_axe(chromium, f"{address}history/2026-11-14")
     text = reads_without_scripts(chromium, f"{address}history/2026-11-13")
     assert "What was said of the night" in text
+
+
+def test_a_night_s_changes_are_told_by_craft_with_what_it_came_to_and_none_is_lost(evening):
+    page = page_of(evening)
+    places = [(c.first.subject.craft, c.first.subject.space) for c in page.changes]
+    craft = [where for where, _ in places if where]
+    assert len(craft) == len(set(craft))
+    with evening.store.snapshot() as tx:
+        kept = tx.assessments.changes_between(
+            page.seen_at + timedelta(milliseconds=1), page.ends_at
+        )
+    told = [each for each in kept if each.hazard in {Hazard.FROST, Hazard.BATTERY, Hazard.AIR}]
+    assert sum(len(one.changes) for one in page.changes) == len(told)
+    assert any(len(one.changes) > 1 for one in page.changes)
+    for one in page.changes:
+        assert all(not is_worse(each, one.worst) for each in one.changes)
+        assert one.changes[-1].at >= one.worst.at
+
+
+def test_the_first_night_is_read_in_little_more_than_five_screens_of_a_phone(address, chromium):
+    page, _ = opened(chromium, f"{address}history/2026-11-13")
+    assert page.evaluate("document.documentElement.scrollHeight") < 4500
+    page.close()
