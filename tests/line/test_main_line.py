@@ -53,6 +53,7 @@ sender = "watch@mill.example"
 
 [web]
 port = 0
+access = "open"
 
 [[spaces]]
 id = "shed"

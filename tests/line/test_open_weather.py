@@ -44,6 +44,7 @@ longitude = -79.95
 port = {broker.port}
 [web]
 port = 0
+access = "open"
 [[spaces]]
 id = "rack"
 name = "Rack"

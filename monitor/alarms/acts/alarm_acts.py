@@ -1,7 +1,7 @@
 """What people do about alarms: acknowledge, shelve, take out of service. Each with who and why."""
 
 from collections.abc import Collection, Iterable
-from contextlib import nullcontext
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -33,8 +33,13 @@ class AlarmActs:
     """People's acts on one yard's alarms; each one transaction, or part of one that does more."""
 
     def __init__(self, store: Store, clock: Clock, within: Transaction | None = None) -> None:
-        self._begin = store.transaction if within is None else lambda: nullcontext(within)
+        self._store = store
+        self._within = within
         self._clock = clock
+
+    def _begin(self) -> AbstractContextManager[Transaction]:
+        """A transaction of its own, or that of whoever does more in it."""
+        return self._store.transaction() if self._within is None else nullcontext(self._within)
 
     def acknowledge(self, alarm_id: str, by: str, why: str = "") -> Alarm:
         """Say that a person has taken the alarm on.

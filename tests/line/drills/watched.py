@@ -207,7 +207,8 @@ def watched_yard(folder: Path, extra: str = "", disk: Path | None = None) -> Ite
     config = write_yard(yard, datetime.now(UTC), broker, mail, "5")
     if "access" not in extra:
         extra = f'access = "open"\n{extra}'  # what drills look at is the watch
-    text = config.read_text().replace("[web]\nport = 0\n", f"[web]\nport = {port}\n{extra}\n")
+    asked = '[web]\nport = 0\naccess = "open"\n'
+    text = config.read_text().replace(asked, f"[web]\nport = {port}\n{extra}\n")
     if disk is not None:
         text += f'\n[store]\nurl = "sqlite:///{disk}/laidup.db"\n'
     config.write_text(text)

@@ -72,6 +72,7 @@ security = "none"
 sender = "watch@mill.example"
 [web]
 port = 0
+access = "open"
 [[spaces]]
 id = "shed"
 name = "Long Shed"
