@@ -10,6 +10,7 @@ from datetime import timedelta
 
 from monitor.clock import Clock
 from monitor.delivery.channels.channel import DeliveryChannel
+from monitor.phrases.own_condition import MAKE_ROOM
 from monitor.yard.message import DeliveryOutcome, Message, MessageKind
 from monitor.yard.space import Role, Yard
 
@@ -79,7 +80,8 @@ class StoreNotice:
                 f"laidup at {self._yard.name} cannot keep or judge anything: {failure}.\n\n"
                 "Until that is mended nobody is warned of frost, damp or batteries. Look at the"
                 " yard yourself tonight, and go by the last letter for what was to be done.\n\n"
-                "On laidup's machine, `laidup check` says what is wrong and the remedy.\n\n"
+                "On laidup's machine, `laidup check` says what is wrong and the remedy. Where the"
+                f" store's disk is full: {MAKE_ROOM}\n\n"
                 "An aid to judgement, not a life-safety device.\n"
             ),
             created_at=now,
