@@ -27,6 +27,7 @@ from monitor.store.entering import enter
 from monitor.store.store import Store, Transaction
 from monitor.units import TEMPERATURE, VOLUME, Dimension, parse_quantity
 from monitor.web.api.entry_body import EntryBody
+from monitor.web.pages.bench import key_of_step
 from monitor.wording import Wording
 from monitor.yard.space import Yard
 
@@ -106,7 +107,7 @@ def steps_to_prove(
     return tuple(
         StepToProve(
             number=number,
-            key=_key_of(step),
+            key=key_of_step(step),
             sentence=sentence_of_step(step, names, words),
             asked=asked_words(step),
             boxes=tuple((str(ask), _LABELS[ask]) for ask in step.asks if ask in _SEEN),
@@ -117,10 +118,6 @@ def steps_to_prove(
         )
         for number, step in enumerate(steps, start=1)
     )
-
-
-def _key_of(step: JobStep) -> str:
-    return "/".join((step.kind, *step.circuits)).replace(" ", "-")
 
 
 def enter_step(
