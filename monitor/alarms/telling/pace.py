@@ -177,8 +177,11 @@ def closes_alone(conversation: Conversation, now: datetime) -> bool:
 
 
 def has_waited(entries: Iterable[Entry], now: datetime) -> bool:
-    """Whether one has waited for a day: for who is asleep whenever letters have room."""
-    return any(now - entry.alarm.changed_at >= _WAITED for entry in entries)
+    """Whether one has waited for a day: for who is asleep whenever letters have room.
+
+    What a wrong clock put later has waited, for nobody knows for how long.
+    """
+    return any(not _is_younger(entry.alarm.changed_at, _WAITED, now) for entry in entries)
 
 
 def _is_younger(at: datetime, age: timedelta, now: datetime) -> bool:

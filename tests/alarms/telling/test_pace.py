@@ -9,7 +9,7 @@ from hypothesis import example, given, settings
 from monitor.alarms.definitions import DEFINITIONS
 from monitor.alarms.entry import Entry, Standpoint
 from monitor.alarms.telling.grouping import letters_due
-from monitor.alarms.telling.pace import Pace, can_wait
+from monitor.alarms.telling.pace import Pace, can_wait, has_waited
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import Alarm, AlarmState, Priority, Topic
 from monitor.yard.alarm_facts import FinishedLine
@@ -455,3 +455,11 @@ def test_a_clock_that_is_put_back_does_not_hold_up_what_was_entered_or_found_bef
 
     assert waits(0.05)
     assert not waits(-3.0)
+
+    def waited_a_day(hours_after):
+        now = mouldy.at + timedelta(hours=hours_after)
+        return has_waited([mouldy.entry(now)], now)
+
+    assert not waited_a_day(0.05)
+    assert waited_a_day(24.5)
+    assert waited_a_day(-3.0)
