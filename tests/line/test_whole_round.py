@@ -41,3 +41,15 @@ def test_a_round_that_could_tell_nobody_does_not_count():
     with pytest.raises(OSError, match="takes nothing"):
         loop.judge_and_tell()
     assert loop.judged_at is None
+
+
+@pytest.mark.parametrize("library", [SimpleNamespace(), None], ids=["without-it", "real"])
+def test_memory_is_given_back_where_the_c_library_can_and_nothing_fails_where_not(
+    monkeypatch, library
+):
+    monkeypatch.setattr("monitor.daemon.watching._TRIM_EVERY_S", 0.0)
+    if library is not None:
+        monkeypatch.setattr("monitor.daemon.watching.ctypes.CDLL", lambda _: library)
+    loop = make_loop(lambda _: SimpleNamespace(messages=0))
+    loop.judge_and_tell()
+    assert loop.judged_at == FOUR
