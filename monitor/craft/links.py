@@ -21,6 +21,7 @@ class LinkKind(StrEnum):
     ENTRY = "entry"  # a piece of work
     MOVE = "move"  # where the craft stands from when on
     CRAFT = "craft"  # a version of what is known of the craft
+    DAY = "day"  # root of the tree over what the sensors read, and the alarms said, in a day
     BREAK = "break"  # marks that what stands before it did not hold when it was written
     UNKNOWN = "unknown"  # somebody wrote another word over it
 

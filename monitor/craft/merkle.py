@@ -59,10 +59,10 @@ class HashTree:
 
     def add(self, leaf: bytes) -> None:
         """Take in the next leaf."""
-        size, node = 1, sha256(_LEAF + leaf).digest()
+        size, node = 1, leaf_hash(leaf)
         while self._subtrees and self._subtrees[-1][0] == size:
             _, left = self._subtrees.pop()
-            size, node = 2 * size, sha256(_NODE + left + node).digest()
+            size, node = 2 * size, node_hash(left, node)
         self._subtrees.append((size, node))
         self.count += 1
 
@@ -78,8 +78,18 @@ class HashTree:
             return sha256().hexdigest()
         node = self._subtrees[-1][1]
         for _, left in reversed(self._subtrees[:-1]):
-            node = sha256(_NODE + left + node).digest()
+            node = node_hash(left, node)
         return node.hex()
+
+
+def leaf_hash(leaf: bytes) -> bytes:
+    """Hash of a leaf of the tree."""
+    return sha256(_LEAF + leaf).digest()
+
+
+def node_hash(left: bytes, right: bytes) -> bytes:
+    """Hash of what stands above two subtrees."""
+    return sha256(_NODE + left + right).digest()
 
 
 def head_of(hashes: Iterable[str]) -> RecordHead:
