@@ -107,19 +107,9 @@ def check_record(
         parts = [one for one in parts if one.member != PROOF]
     found += [*map(_part_words, parts), *_photos(sealed), *map(_proof_words, proof.misfits)]
     public = _signer(sealed)
-    if not public:
-        found.append(_UNSIGNED)
-    seal = sealed.get(SEAL)
-    successions = seal.get("successions") if isinstance(seal, Mapping) else None
-    fits = [bool(public) and is_reached(public, one, successions, yard) for one in keys]
-    found += [_wrong_key(public) for fit in fits if not fit and public]
-    if (
-        public
-        and proof.signer
-        and not is_reached(public, TrustedKey(proof.signer), successions, yard)
-        and proof.signer != public
-    ):
-        found.append(_OTHER_HEAD_KEY)
+    found += _key_misfits(sealed, public, proof.signer, yard)
+    fits = [bool(public) and is_reached(public, one, _successions(sealed), yard) for one in keys]
+    found += [_wrong_key(public) for fit in fits if public and not fit]
     of_heads = [proof.head_misfit(one) for one in heads]
     found += [_proof_words(one) for one in of_heads if one is not None]
     return RecordCheck(
@@ -228,6 +218,21 @@ def _signer(sealed: Mapping[str, Any]) -> str:
         return ""
     public = seal.get("public_key")
     return str(public) if is_signed(signed_bytes(sealed), seal.get("signature"), public) else ""
+
+
+def _key_misfits(
+    sealed: Mapping[str, Any], public: str, of_head: str, yard: str
+) -> Iterator[Misfit]:
+    """No signature, or one by another than signed the head in the proof."""
+    if not public:
+        yield _UNSIGNED
+    elif of_head and not is_reached(public, TrustedKey(of_head), _successions(sealed), yard):
+        yield _OTHER_HEAD_KEY
+
+
+def _successions(sealed: Mapping[str, Any]) -> object:
+    seal = sealed.get(SEAL)
+    return seal.get("successions") if isinstance(seal, Mapping) else None
 
 
 _UNSIGNED = Misfit(
