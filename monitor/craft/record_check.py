@@ -107,9 +107,9 @@ def check_record(
         parts = [one for one in parts if one.member != PROOF]
     found += [*map(_part_words, parts), *_photos(sealed), *map(_proof_words, proof.misfits)]
     public = _signer(sealed)
-    found += _key_misfits(sealed, public, proof.signer, yard)
     fits = [bool(public) and is_reached(public, one, _successions(sealed), yard) for one in keys]
     found += [_wrong_key(public) for fit in fits if public and not fit]
+    found += _key_misfits(sealed, public, proof.signer, yard)
     of_heads = [proof.head_misfit(one) for one in heads]
     found += [_proof_words(one) for one in of_heads if one is not None]
     return RecordCheck(
