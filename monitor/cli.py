@@ -50,6 +50,11 @@ COMMANDS = {
         "send a person an evening's letter with made-up craft, by every way that reaches them",
     ),
     "report": ("looking", "add_report", "show, keep or send the weekly report"),
+    "record": (
+        "record",
+        "add_parser",
+        "write a craft's season record: what it stood through, what was done, who answered",
+    ),
     "replay": ("looking", "add_replay", "judge a past stretch again from its readings"),
     "skill": (
         "looking",

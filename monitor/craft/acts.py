@@ -365,6 +365,14 @@ _ROWS = (
         also=("collected on", "owner collects it"),
     ),
     ActRow(
+        act=Act.DECLINED,
+        name="work offered, and declined by its owner",
+        work=Work.HAPPENED,
+        takes=("circuits",),
+        needs=("note",),
+        also=("owner declined it", "not wanted"),
+    ),
+    ActRow(
         act=Act.RUN_ON_WATER,
         name="run on water",
         work=Work.HAPPENED,

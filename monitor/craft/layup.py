@@ -55,6 +55,7 @@ class Act(StrEnum):
     BILGE_DRIED = "bilge-dried"
     COVER_TORN = "cover-torn"
     COLLECTION_TOLD = "collection-told"  # its owner says when they fetch it; nothing is done yet
+    DECLINED = "declined"  # work that the yard offered, and its owner did not want; nothing is done
     SNOW_LOAD = "snow-load"  # snow or ice seen to lie on cover or wrap
     SNOW_CLEARED = "snow-cleared"
     RODENT_CARE = "rodent-care"

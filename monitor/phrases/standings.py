@@ -162,6 +162,11 @@ def row_of(seen: Assessment) -> StandingRow:
     return _ROWS[seen.hazard, seen.standing]
 
 
+def place_of(hazard: Hazard, standing: Standing) -> int:
+    """Place of a standing in lists, 0 for the worst."""
+    return _ROWS[hazard, standing].place
+
+
 def standing_words(standing: Standing, hazard: Hazard) -> str:
     """Say a standing where the bare word would need a glossary."""
     return _ROWS[hazard, standing].word

@@ -64,6 +64,14 @@ class Alarms:
         """Every alarm that one craft ever had, the oldest first."""
         return self._select(alarms.c.craft == craft)
 
+    def of_each_craft(self, craft: Collection[str]) -> dict[str, list[Alarm]]:
+        """Every alarm that each of these craft ever had, the oldest first."""
+        found: dict[str, list[Alarm]] = {one: [] for one in craft}
+        for some in in_batches(sorted(found)):
+            for alarm in self._select(alarms.c.craft.in_(some)):
+                found[alarm.craft].append(alarm)
+        return found
+
     def get(self, alarm_id: str) -> Alarm | None:
         """One alarm by its id, whatever its state."""
         found = self._select(alarms.c.alarm_id == alarm_id)

@@ -103,17 +103,14 @@ class Chain:
 
     def chain_of(self, craft_id: str) -> list[Link]:
         """A craft's chain, in order, as it stands in the store."""
-        chain = self.stored_rows([craft_id]).get(craft_id, StoredChain(craft=craft_id))
-        work = {one.number: one.body for one in chain.entries}
-        return [
-            Link(
-                number=one.number,
-                body=work.get(one.number, "") if one.kind == LinkKind.ENTRY else one.body,
-                hash=one.hash,
-                kind=LinkKind(one.kind),
-            )
-            for one in chain.links
-        ]
+        return self.chains_of([craft_id])[craft_id]
+
+    def chains_of(self, craft_ids: Collection[str]) -> dict[str, list[Link]]:
+        """The chain of each of these craft, in order, as it stands in the store."""
+        stored = self.stored_rows(craft_ids)
+        return {
+            one: _links_of(stored[one]) if one in stored else [] for one in sorted(set(craft_ids))
+        }
 
     def count_links(self) -> int:
         """How many links the yard's record has; it only ever grows."""
@@ -307,6 +304,19 @@ class Chain:
             # The body of a piece of work stands in its own row, and only there.
             "body": "" if link.kind is LinkKind.ENTRY else link.body,
         }
+
+
+def _links_of(chain: StoredChain) -> list[Link]:
+    work = {one.number: one.body for one in chain.entries}
+    return [
+        Link(
+            number=one.number,
+            body=work.get(one.number, "") if one.kind == LinkKind.ENTRY else one.body,
+            hash=one.hash,
+            kind=LinkKind(one.kind),
+        )
+        for one in chain.links
+    ]
 
 
 def _end(chain: StoredChain) -> tuple[int, str]:

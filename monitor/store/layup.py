@@ -105,6 +105,10 @@ class Layup:
         """A craft's chain, in order, as it was written."""
         return self.chain.chain_of(craft_id)
 
+    def links_of_each(self, craft_ids: Collection[str]) -> dict[str, list[Link]]:
+        """The chain of each of these craft, in order, as it was written."""
+        return self.chain.chains_of(craft_ids)
+
     def append_entries(self, new: Iterable[LayupEntry], written_at: datetime) -> int:
         """Chain entries and tell how many were new; one that is on record adds nothing.
 

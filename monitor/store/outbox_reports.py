@@ -42,6 +42,19 @@ class WrittenMessage(NamedTuple):
     kind: MessageKind
 
 
+class MessageFate(NamedTuple):
+    """What became of one message, without its content."""
+
+    at: datetime
+    person: str
+    channel: str
+    kind: MessageKind
+    subject: str
+    outcome: DeliveryOutcome | None  # None: it waits
+    taken_at: datetime | None  # when the channel confirmed it
+    tries: int
+
+
 class Attempt(NamedTuple):
     """One attempt to hand a message over."""
 
@@ -108,6 +121,50 @@ class OutboxReports:
             WrittenMessage(from_ms(row.created_ms), row.person, row.channel, MessageKind(row.kind))
             for row in rows
         ]
+
+    def fates_to_each(
+        self, people: Collection[str], since: datetime, until: datetime
+    ) -> dict[str, list[MessageFate]]:
+        """What became of each message to these people with ``since <= at < until``, in order."""
+        found: dict[str, list[MessageFate]] = {one: [] for one in people}
+        taken = (
+            select(func.min(delivery_attempts.c.at_ms))
+            .where(
+                delivery_attempts.c.yard_id == outbox.c.yard_id,
+                delivery_attempts.c.key == outbox.c.key,
+                delivery_attempts.c.outcome == DeliveryOutcome.TAKEN,
+            )
+            .scalar_subquery()
+        )
+        told = outbox.c
+        for some in in_batches(sorted(found)):
+            rows = self._connection.execute(
+                select(
+                    told.created_ms, told.person, told.channel, told.kind, told.subject,
+                    told.outcome, taken.label("taken_ms"), told.tries,
+                )
+                .where(
+                    told.yard_id == self._yard_id,
+                    told.person.in_(some),
+                    told.created_ms >= to_ms(since),
+                    told.created_ms < to_ms(until),
+                )
+                .order_by(told.person, told.created_ms, told.key)
+            )  # fmt: skip
+            for row in rows:
+                found[row.person].append(
+                    MessageFate(
+                        from_ms(row.created_ms),
+                        row.person,
+                        row.channel,
+                        MessageKind(row.kind),
+                        row.subject,
+                        None if row.outcome is None else DeliveryOutcome(row.outcome),
+                        None if row.taken_ms is None else from_ms(row.taken_ms),
+                        row.tries,
+                    )
+                )
+        return found
 
     def channel_trouble(self, waiting_since: datetime, refused_since: datetime) -> list[Trouble]:
         """Channels whose messages wait since before a time though tried, and refused addresses.

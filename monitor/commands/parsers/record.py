@@ -1,0 +1,36 @@
+"""Flags of ``laidup record``."""
+
+from pathlib import Path
+
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
+
+
+def add_parser(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "record",
+        help=about,
+        description=(
+            "One craft's winter in figures: who kept it and where, the work with its evidence, the"
+            " air, every night that came near, alarms and answers, and the gaps of the watch."
+            " Without --out it is told in short."
+        ),
+    )
+    parser.add_argument("craft", metavar="CRAFT", nargs="*", help="id or name")
+    parser.add_argument(
+        "--all", action="store_true", help="every craft that stood in the yard in that season"
+    )
+    parser.add_argument(
+        "--season",
+        metavar="YEAR",
+        help="the year in whose July the season began, like 2026 (default: this season)",
+    )
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="PLACE",
+        help="a file for one craft, or a folder for several",
+    )
+    add_json(parser)
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.record", "run"))

@@ -1,0 +1,138 @@
+"""``laidup record``: the season record of one craft, of some, or of all."""
+
+import argparse
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+
+from monitor.commands.opening import Opened, craft_named, names_on_record, open_read_only
+from monitor.commands.printing import print_json, print_text
+from monitor.commands.progress import Progress
+from monitor.commands.streams import file_when_whole
+from monitor.craft.canonical import canonical_bytes
+from monitor.errors import LaidupError, QuantityError
+from monitor.reports.season.figures import SeasonFigures
+from monitor.reports.season.read_season import read_season_figures, season_of
+from monitor.reports.season.season_json import record_name, season_json
+from monitor.reports.season.short_words import short_lines
+from monitor.wording import listed_first
+
+_NAMED = 5
+_YEARS = range(1971, 2200)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Make the records that were asked for, and write, print or tell them."""
+    with open_read_only(arguments, about=arguments.craft) as here, Progress() as progress:
+        now = datetime.now(UTC)
+        year = _year_of(arguments.season, here, now)
+        wanted = _wanted(arguments, here)
+        folder = _folder_for(arguments, wanted)
+        told: list[object] = []
+        found: set[str] = set()
+        for figures in _count(_records(here, wanted, year, now), len(wanted), progress):
+            found.add(figures.craft.id)
+            if arguments.out is not None:
+                told.append(_write(figures, here, arguments.out, folder=folder))
+            elif arguments.json:
+                told.append(season_json(figures, here.yard))
+            else:
+                progress.wipe_line()
+                for line in short_lines(figures, here.yard, here.wording_for(as_json=False)):
+                    print_text(line)
+    _complain_of_missing(wanted, found, year, asked=not arguments.all)
+    if arguments.json:
+        print_json(told if arguments.all or len(wanted) > 1 else told[0])
+    elif arguments.out is not None:
+        count = "1 record" if len(told) == 1 else f"{len(told):,} records"
+        print(f"{arguments.out}: {count} of the season {year}/{(year + 1) % 100:02}.")
+    return 0
+
+
+def _records(
+    here: Opened, wanted: Sequence[str], year: int, now: datetime
+) -> Iterator[SeasonFigures]:
+    with here.store.snapshot() as tx:
+        yield from read_season_figures(
+            tx, here.yard, here.profiles, wanted, year, now, version("laidup")
+        )
+
+
+def _count(
+    records: Iterator[SeasonFigures], of: int, progress: Progress
+) -> Iterator[SeasonFigures]:
+    progress.say_stage("The season's air is being read")
+    for number, one in enumerate(records, start=1):
+        progress.say_stage(f"Record {number:,} of {of:,}: {one.craft.name}")
+        yield one
+
+
+def _wanted(arguments: argparse.Namespace, here: Opened) -> list[str]:
+    if arguments.all == bool(arguments.craft):
+        raise QuantityError(
+            "CRAFT and --all: name craft, or ask for all, and not both"
+            if arguments.all
+            else "CRAFT: none is named",
+            "`laidup record k8` is one craft's record, `laidup record --all --out FOLDER` all",
+        )
+    names = names_on_record(here)
+    if arguments.all:
+        return sorted(names)
+    return list(dict.fromkeys(craft_named(one, names) for one in arguments.craft))
+
+
+def _year_of(said: str | None, here: Opened, now: datetime) -> int:
+    this = season_of(now, here.yard)
+    if said is None:
+        return this
+    if not (said.isascii() and said.isdigit() and int(said) in _YEARS):
+        raise QuantityError(
+            f"--season {said[:20]}: no year", "write that in which the season began, like 2026"
+        )
+    if int(said) > this:
+        raise QuantityError(
+            f"--season {said}: has not begun yet", f"the season that goes on is {this}"
+        )
+    return int(said)
+
+
+def _folder_for(arguments: argparse.Namespace, wanted: Sequence[str]) -> bool:
+    """Whether --out is a folder; it is made where there is none."""
+    out: Path | None = arguments.out
+    if out is None:
+        return False
+    is_folder = arguments.all or len(wanted) > 1 or out.is_dir()
+    if not is_folder:
+        if out.suffix.lower() != ".json":
+            raise QuantityError(
+                f"--out {out}: its ending says no form of a record", "end it in .json"
+            )
+        return False
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise QuantityError(
+            f"--out {out}: {error.strerror or error}", "give a folder that this user may write to"
+        ) from error
+    return True
+
+
+def _write(figures: SeasonFigures, here: Opened, out: Path, *, folder: bool) -> dict[str, str]:
+    body = season_json(figures, here.yard)
+    path = out / record_name(body, "json") if folder else out
+    with file_when_whole(path) as part:
+        part.write_bytes(canonical_bytes(body))
+    return {"craft": figures.craft.id, "file": str(path)}
+
+
+def _complain_of_missing(wanted: Sequence[str], found: set[str], year: int, *, asked: bool) -> None:
+    missing = [one for one in wanted if one not in found]
+    if found and not (asked and missing):
+        return
+    named = listed_first(missing, _NAMED) if asked else "no craft"
+    raise LaidupError(
+        f"No record of the season {year}/{(year + 1) % 100:02}: {named}"
+        f" {'' if asked else 'of this yard '}did not stand in the yard then. `--season` names"
+        " another year."
+    )

@@ -1,0 +1,86 @@
+"""A season record in a few lines, for a screen: what matters, with what it is counted of."""
+
+from collections import Counter
+from collections.abc import Iterator
+
+from monitor.phrases.names import plain, space_name
+from monitor.reports.season.figures import NightVerdict, SeasonFigures, SeasonNight, WorkStatus
+from monitor.wording import Wording
+from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
+from monitor.yard.space import Yard
+
+NIGHT_WORDS = {
+    NightVerdict.ICE: "ice was computed in it",
+    NightVerdict.PASSED: "colder than it could stand",
+    NightVerdict.NOT_KNOWN: "not known",
+    NightVerdict.NEAR: "near its limit",
+    NightVerdict.HELD: "held",
+}
+
+
+def season_title(figures: SeasonFigures) -> str:
+    """``Teal, season 2026/27``."""
+    return f"{plain(figures.craft.name)}, season {season_words(figures.season)}"
+
+
+def season_words(year: int) -> str:
+    """``2026/27``."""
+    return f"{year}/{(year + 1) % 100:02}"
+
+
+def short_lines(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[str]:
+    """The record in short, the worst first."""
+    until = words.day(figures.until)
+    yield f"{season_title(figures)}: in the yard {words.day(figures.since)} to {until}."
+    if figures.unreadable:
+        yield f"Nothing of its record counts: {figures.unreadable.rstrip('.')}."
+    yield nights_line(figures)
+    for air in figures.air:
+        low = "no reading" if air.low_c is None else f"low {words.temperature(air.low_c)}"
+        yield (
+            f"{space_name(yard, air.space)}: {hours_words(air.stood_h)}, heard"
+            f" {hours_words(air.heard_h)} of them; {low}, {hours_words(air.below_h[0.0])} below"
+            f" {words.temperature(0.0, 0)}, wet {hours_words(air.wet_h)}."
+        )
+    count = Counter(one.status for one in figures.work)
+    changed = (
+        "" if not count[WorkStatus.CORRECTED] else f", {count[WorkStatus.CORRECTED]} corrected"
+    )
+    declined = f", {len(figures.declined)} declined by the owner" if figures.declined else ""
+    stands = count[WorkStatus.STANDS] + count[WorkStatus.CORRECTED]
+    yield f"Work on record: {stands}{changed}{declined}."
+    answered = sum(one.answered_at is not None for one in figures.alarms)
+    yield f"Alarms: {len(figures.alarms)}, answered {answered}. Messages to its owner: " + (
+        f"{len(figures.messages)}."
+    )
+    yield NOT_LIFE_SAFETY_NOTE
+
+
+def nights_line(figures: SeasonFigures) -> str:
+    """How many nights, and how they went, the worst first."""
+    count = Counter(one.verdict for one in figures.nights)
+    said = [f"{NIGHT_WORDS[each]} {count[each]}" for each in NightVerdict if count[each]]
+    nights = "1 night" if len(figures.nights) == 1 else f"{len(figures.nights)} nights"
+    worst = worst_night(figures)
+    at = "" if worst is None else f" The worst: {worst.evening.day} {worst.evening:%b %Y}."
+    if not figures.nights:
+        return "No night has passed yet."
+    return f"{nights}: {', '.join(said)}.{at if worst is not None and said else ''}"
+
+
+def worst_night(figures: SeasonFigures) -> SeasonNight | None:
+    """The known night with the least to spare; None where each held, or none is known."""
+    known = [
+        one
+        for one in figures.near_nights
+        if one.verdict is not NightVerdict.NOT_KNOWN and one.room_k is not None
+    ]
+    order = list(NightVerdict)
+    return min(known, key=lambda one: (order.index(one.verdict), one.room_k or 0.0), default=None)
+
+
+def hours_words(hours: float) -> str:
+    """``482 h``, ``6.4 h``; hours never vanish by rounding."""
+    if 0.0 < hours < 0.1:
+        return "under 0.1 h"
+    return f"{hours:,.0f} h" if hours >= 100.0 or hours == round(hours) else f"{hours:.1f} h"

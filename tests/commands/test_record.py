@@ -1,0 +1,75 @@
+"""``laidup record``: for people, for machines, into files; and what it refuses."""
+
+import json
+
+import pytest
+
+from tests.commands.yard_files import copied_yard, laidup
+
+
+@pytest.fixture
+def yard(tmp_path):
+    """The demo's yard, its craft on record, and not one reading."""
+    config = copied_yard(tmp_path)
+    laidup("import", "craft", str(tmp_path / "craft.toml"), "--config", str(config))
+    return config
+
+
+@pytest.fixture
+def record(yard, capsys):
+    """Runs the command; tells status, stdout and stderr."""
+
+    def run(*arguments):
+        capsys.readouterr()
+        status = laidup("record", *arguments, "--config", str(yard))
+        said = capsys.readouterr()
+        return status, said.out, said.err
+
+    return run
+
+
+def test_one_craft_is_told_in_short(record):
+    status, out, _ = record("Heron", "--season", "2026")
+    assert status == 0
+    assert out.startswith("Heron, season 2026/27: in the yard ")
+    assert "guarantee" not in out
+    assert "life-safety" in out
+
+
+def test_machines_get_one_document_a_craft(record):
+    told = json.loads(record("k8", "--season", "2026", "--json")[1])
+    assert told["laidup_record"] == 1
+    assert (told["craft"]["name"], told["season"]["year"]) == ("Heron", 2026)
+    assert {one["verdict"] for one in told["nights"]} <= {"not known"}  # nothing was ever heard
+    assert told["watch"]["heard_h"] == 0.0
+    assert told["watch"]["stood_h"] > 0.0
+    several = json.loads(record("k8", "k1", "--season", "2026", "--json")[1])
+    assert [one["craft"]["id"] for one in several] == ["k8", "k1"]
+
+
+def test_all_go_into_a_folder_a_file_a_craft(record, tmp_path):
+    folder = tmp_path / "records"
+    status, out, _ = record("--all", "--season", "2026", "--out", str(folder))
+    assert status == 0
+    assert "12 records of the season 2026/27" in out
+    written = {path.name: json.loads(path.read_bytes()) for path in folder.glob("*.json")}
+    assert len(written) == 12
+    assert written["season-2026-k8.json"]["craft"]["name"] == "Heron"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ((), "CRAFT: none is named"),
+        (("k8", "--all"), "not both"),
+        (("k99",), "no craft 'k99' is on record"),
+        (("k8", "--season", "spring"), "--season spring: no year"),
+        (("k8", "--season", "2199"), "has not begun yet"),
+        (("k8", "--season", "1999"), "did not stand in the yard then"),
+        (("k8", "--season", "2026", "--out", "k8.doc"), "says no form of a record"),
+    ],
+)
+def test_what_cannot_be_told_is_refused_with_the_remedy(record, arguments, says):
+    status, _, err = record(*arguments)
+    assert status in {1, 2}
+    assert says in err
