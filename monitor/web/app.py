@@ -42,7 +42,7 @@ from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.kept_pages import YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
-from monitor.web.page_templates import make_page_templates
+from monitor.web.page_templates import STYLE_SOURCES, make_page_templates
 from monitor.web.pages.bench_desk import BenchDesk
 from monitor.web.pages.bench_routes import bench_routes
 from monitor.web.pages.evening_routes import evening_routes
@@ -159,7 +159,7 @@ def create_app(
     app.add_middleware(AccessGuard, access=access or OpenAccess(yard))
     app.add_middleware(LimitedBodies)
     app.add_middleware(LimitedCrowd)
-    app.add_middleware(CarefulHeaders)  # the last is asked first
+    app.add_middleware(CarefulHeaders, style_sources=STYLE_SOURCES)  # the last is asked first
 
     @app.head("/health", include_in_schema=False)
     @app.get("/health", response_model=HealthReport)

@@ -1,7 +1,9 @@
 import json
 import re
+from base64 import b64encode
 from dataclasses import replace
 from datetime import timedelta
+from hashlib import sha256
 
 import pytest
 from bs4 import BeautifulSoup
@@ -230,6 +232,18 @@ def test_every_answer_carries_the_security_headers(store, path):
     assert "unsafe" not in policy
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "no-referrer"
+
+
+def test_of_style_inside_a_page_only_our_own_sheets_are_let_through(store):
+    # Content Security Policy Level 3, section 2.3.1: a hash of all that the element holds.
+    answer = client(store).get("/")
+    sheets = BeautifulSoup(answer.text, "html.parser").find_all("style")
+    allowed = answer.headers["content-security-policy"].partition("style-src ")[2].split()
+    for sheet in sheets:
+        digest = b64encode(sha256(sheet.string.encode()).digest()).decode()
+        assert f"'sha256-{digest}'" in allowed
+    assert len(sheets) == 2
+    assert "'unsafe-inline'" not in allowed
 
 
 def test_what_shows_the_yard_is_not_kept_by_anybody_between(store):

@@ -63,6 +63,16 @@ def test_nothing_scrolls_sideways_and_the_console_stays_silent(served, chromium,
     assert said == []
 
 
+def test_the_page_looks_as_it_should_where_nothing_but_itself_arrives(served, chromium):
+    # On a slow line each request costs a phone a third of a second or more before the first text.
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.route("**/static/**", lambda route: route.abort())
+    page.goto(served.address)
+    style = "getComputedStyle(document.querySelector('{}')).{}"
+    assert page.evaluate(style.format("body", "fontSize")) == "17px"  # laidup.css
+    assert page.evaluate(style.format(".visits", "listStyleType")) == "none"  # evening.css
+
+
 def test_a_name_without_a_space_does_not_push_the_page_aside(store, chromium):
     craft = [replace(one, name="W" * 80, berth="M" * 60) for one in yard_of.craft()]
     web = Served(store, craft)

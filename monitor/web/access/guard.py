@@ -20,8 +20,9 @@ from monitor.web.access.visitor import STRANGER, Visitor, VisitorKind, open_visi
 from monitor.web.problems import problem_response, store_problem
 from monitor.yard.space import Yard
 
+_POLICY = "Content-Security-Policy"
 _ALWAYS = {
-    "Content-Security-Policy": (
+    _POLICY: (
         "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self';"
         " object-src 'none'"
     ),
@@ -198,10 +199,11 @@ def ask_to_sign_in(scope: Scope) -> Response:
 
 
 class CarefulHeaders:
-    """Adds them to every answer."""
+    """Adds them to every answer; to pages, which style sheets they may hold inside."""
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, style_sources: str) -> None:
         self._app = app
+        self._page_policy = f"{_ALWAYS[_POLICY]}; style-src 'self' {style_sources}"
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer as the app does, with these headers."""
@@ -213,6 +215,8 @@ class CarefulHeaders:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 headers.update(_ALWAYS)
+                if headers.get("Content-Type", "").startswith("text/html"):
+                    headers[_POLICY] = self._page_policy
                 if scope["scheme"] == "https":
                     headers["Strict-Transport-Security"] = "max-age=31536000"
                 still = scope["path"].startswith(("/static/", "/favicon"))

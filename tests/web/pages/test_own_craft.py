@@ -194,7 +194,7 @@ def test_what_cannot_be_is_refused_with_its_reason_and_nothing_is_written(evenin
     assert "<script>" not in answer.text
     page = BeautifulSoup(answer.text, "html.parser")
     assert page.select_one("form")["action"] == "../s/collect"  # it stands a step below
-    assert page.select_one("link[href$='owner.css']")["href"] == "../../static/owner.css"
+    assert page.select_one("link[rel='icon']")["href"] == "../../static/favicon.svg"
     with evening.store.snapshot() as tx:
         assert len(tx.layup.entries_of("k1")) == before
 
