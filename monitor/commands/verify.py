@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Iterator, Mapping
 from contextlib import closing
+from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -24,13 +25,14 @@ _BRIEF_WITHIN = timedelta(seconds=3)  # what `status` and `check` give it
 def run(arguments: argparse.Namespace) -> int:
     """Check and tell; 0 if the record is whole, 1 if it is broken."""
     from monitor.store.store import Store
-    from monitor.store.verifying import verify_record
+    from monitor.store.verifying import verify_photos, verify_record
 
     kept = [RecordHead.parse(text) for text in arguments.head]
     settings = load_settings(arguments.config)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store), store.snapshot() as tx:
         found = verify_record(tx, kept)
+        found = replace(found, breaks=(*found.breaks, *verify_photos(tx)))
         names = {one.id: one.name for one in tx.layup.all_craft()}
     if arguments.json:
         print_json(_as_json(settings.yard.id, found, kept))

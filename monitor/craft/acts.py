@@ -66,6 +66,7 @@ EVERY_ACT = (
     "by",
     "act",
     "evidence.photos",
+    "evidence.photo_sha256",
     "evidence.witness",
     "findings",
     "settles",

@@ -22,7 +22,9 @@ from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import Chemistry, CircuitKind, CircuitProfile, FuelSystem, Profile, Proof
 
 # Entered by other verbs, or worked out.
-_NEVER_ASKED = frozenset({"id", "craft", "at", "by", "act", "evidence.photos", "replaces"})
+_NEVER_ASKED = frozenset(
+    {"id", "craft", "at", "by", "act", "evidence.photos", "evidence.photo_sha256", "replaces"}
+)
 _WITNESSED = ANTIFREEZE | {Act.DRAINED, Act.BLOWN_OUT, Act.OIL_CHANGED, Act.INSPECTED}
 _FUEL = frozenset(
     {Act.FUEL_STABILISED, Act.FUEL_RUN_THROUGH, Act.FUEL_DRAINED, Act.FUEL_TANK_EMPTIED}

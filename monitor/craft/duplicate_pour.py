@@ -79,7 +79,7 @@ def _what_counts(entry: LayupEntry) -> tuple[object, ...]:
         None if product is None else replace(product, name="", lot=""),
         entry.quantity_l,
         entry.residual_l,
-        replace(entry.evidence, photos=(), witness=""),
+        replace(entry.evidence, photos=(), photo_sha256=(), witness=""),
     )
 
 

@@ -10,6 +10,7 @@ from monitor.craft.layup import LayupEntry, Liquid
 from monitor.units import STRENGTH, TEMPERATURE, VOLUME
 from monitor.wording import Wording
 
+_DIGEST_SHOWN = 12  # letters: enough to tell a craft's photos apart
 # Told in columns of their own, or not at all.
 _ELSEWHERE = frozenset({"id", "craft", "at", "day_began", "told_at", "by", "act", "circuits"})
 
@@ -80,6 +81,8 @@ def _before_or_after(
 
 
 def _one(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
+    if field.path == "evidence.photo_sha256":
+        return str(value)[:_DIGEST_SHOWN]
     if field.kind is FieldKind.MOMENT:
         return f"{words.day(value)} {value.astimezone(words.zone):%H:%M}"
     if isinstance(value, date):

@@ -1,5 +1,6 @@
 """One piece of lay-up work: what was done, when, by whom, with what, and what was seen."""
 
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -13,6 +14,8 @@ from monitor.physics.kinds import HIGHEST_MASS_FRACTION
 ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*$"
 # Line breaks and tabs may stand in a note, and no other control characters or turning marks.
 SEVERAL_LINES = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*$"
+
+PHOTO_SHA256 = r"[0-9a-f]{64}"
 
 
 class Act(StrEnum):
@@ -182,7 +185,8 @@ class Evidence:
     oil: OilAppearance | None = None
     treated_fuel_seen: bool | None = None  # at the filter or bowl
     used_away: bool | None = None  # outside the yard: run, or afloat
-    photos: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()  # kept elsewhere: where
+    photo_sha256: tuple[str, ...] = ()  # kept in the store, which proves nothing by itself
     witness: str = ""
 
     def __post_init__(self) -> None:
@@ -192,6 +196,12 @@ class Evidence:
                 f"ice point {reading} °C: a refractometer reads between -80 and 0 °C",
                 "was a sign or a unit lost?",
             )
+        for name in self.photo_sha256:
+            if not re.fullmatch(PHOTO_SHA256, name):
+                raise BadValueError(
+                    f"{name[:64]!r} names no photo that is kept",
+                    "name it by the 64 hexadecimal letters of its SHA-256",
+                )
 
 
 class FindingKind(StrEnum):

@@ -317,9 +317,23 @@ def enter(
             wrong.extend(faults(entry, records[entry.craft], source, key, now))
             if (entry.craft, entry.id) not in on_record:
                 wrong.extend(claims_beyond_reach(entry, records[entry.craft], source, key))
+                wrong.extend(_photos_not_kept(layup, entry, source, key))
     if wrong:
         raise RecordError(wrong)
     return layup.append_entries(entries, now)
+
+
+def _photos_not_kept(layup: Layup, entry: LayupEntry, source: str, key: str) -> Iterator[Fault]:
+    names = entry.evidence.photo_sha256
+    for name in sorted(set(names) - layup.photos.known(names)) if names else ():
+        yield Fault(
+            file=source,
+            key=f"{key}.photo_sha256".lstrip("."),
+            problem=f"no photo {name[:12]} is kept here",
+            remedy="Take it in first: `laidup import photos FOLDER`, or `layup add --photo FILE`.",
+            craft=entry.craft,
+            entry=entry.id,
+        )
 
 
 def _with_new_work(record: CraftRecord, new: Sequence[LayupEntry]) -> CraftRecord:

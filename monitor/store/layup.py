@@ -22,6 +22,7 @@ from monitor.store.chain import Chain
 from monitor.store.craft_forms import craft_of
 from monitor.store.craft_rows import CraftRows, natural_order
 from monitor.store.entry_rows import EntryRows
+from monitor.store.photos import Photos
 from monitor.store.record_breaks import RecordBreaks, words_of_breaks
 from monitor.store.statements import in_batches
 from monitor.store.stay_rows import StayRows
@@ -37,6 +38,7 @@ class Layup:
         self._yard_id = yard_id
         self.chain = Chain(connection, yard_id)
         self.breaks = RecordBreaks(connection, yard_id, self.chain)
+        self.photos = Photos(connection, yard_id)
         self._craft = CraftRows(connection, yard_id, self.chain)
         self._stays = StayRows(connection, yard_id, self.chain)
         self._entries = EntryRows(connection, yard_id, self.chain)
@@ -119,6 +121,7 @@ class Layup:
         """
         several = list(new)
         added = self._entries.append_entries(several, written_at)
+        self.photos.put_on_record({name for one in several for name in one.evidence.photo_sha256})
         self.breaks.check_again({one.craft for one in several}, written_at)
         return added
 

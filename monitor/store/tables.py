@@ -281,6 +281,19 @@ outbox_attachments = Table(
     Column("content", LargeBinary, nullable=False),
 )
 
+# JPEGs, by the digest of their bytes; entries of the lay-up record name them by it.
+photos = Table(
+    "photos",
+    metadata,
+    _yard(),
+    Column("sha256", Text, primary_key=True),
+    Column("kept_ms", BigInteger, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("craft", Text, nullable=False),  # on whose bench it was sent
+    Column("on_record", SmallInteger, nullable=False),  # 0: no entry names it yet
+    Column("content", LargeBinary, nullable=False),
+)
+
 delivery_attempts = Table(
     "delivery_attempts",
     metadata,

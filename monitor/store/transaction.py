@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from monitor.store.outbox import Outbox
     from monitor.store.page_deeds import PageDeeds
     from monitor.store.page_grants import PageGrants
+    from monitor.store.photos import Photos
     from monitor.store.present import PresentPicture
     from monitor.store.readings import Readings
     from monitor.store.record_heads import RecordHeads
@@ -197,6 +198,11 @@ class Transaction:
         from monitor.store.layup import Layup
 
         return Layup(self._connection, self._yard_id)
+
+    @cached_property
+    def photos(self) -> "Photos":
+        """Photos that entries name."""
+        return self.layup.photos
 
     @cached_property
     def watches(self) -> "Watches":

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from monitor.craft.breaks import Break
+from monitor.craft.breaks import Break, Tampering, break_of
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.merkle import RecordHead, head_of
 from monitor.store.outbox_reports import Left
@@ -13,6 +13,10 @@ from monitor.store.statements import in_batches
 from monitor.store.transaction import Transaction
 from monitor.store.yard_breaks import breaks_of_yard
 
+_PHOTO_REMEDY = (
+    "Take it from a backup: `laidup export photos` there, `laidup import photos` here; what the"
+    " entry says counts as before."
+)
 _AT_ONCE = 100  # craft, between two looks at the time
 
 
@@ -79,3 +83,26 @@ def verify_record(
         # What concerns one craft is named before what concerns the list as a whole.
         breaks=tuple(sorted(found, key=lambda one: not one.craft)),
     )
+
+
+def verify_photos(tx: Transaction) -> list[Break]:
+    """Photos that entries name and that are not, or no more, what was kept.
+
+    It reads all of them. A photo proves nothing by itself, so no circuit is judged otherwise.
+    """
+    named = {
+        name: entry
+        for entries in tx.layup.all_entries().values()
+        for entry in entries
+        for name in entry.evidence.photo_sha256
+    }
+    return [
+        break_of(
+            named[name].craft,
+            f"photo {name[:12]} of entry {named[name].id}",
+            Tampering.DELETED if what == "missing" else Tampering.CHANGED,
+            "is not in the store" if what == "missing" else "is not what was kept",
+            remedy=_PHOTO_REMEDY,
+        )
+        for name, what in tx.photos.damaged(named)
+    ]

@@ -27,7 +27,7 @@ def yard(tmp_path, capsys):
 def test_the_list_of_a_craft_shows_all_evidence_and_when_it_was_written(yard):
     yard("add", "k2", "--act", "inspected", "--circuit", "water-box", "--by", "Ines", "--at", EVE,
          "--ice-point", "-13C", "--scale", "propylene", "--zeroed-on", "2026-11-14",
-         "--witness", "Tom", "--photo", "box.jpg")  # fmt: skip
+         "--witness", "Tom", "--photo-place", "box.jpg")  # fmt: skip
     told = yard("list", "k2")
     for seen in ("read −13.0 °C", "propylene scale", "zeroed 14 Nov", "seen by Tom Varga",
                  "photo box.jpg", "lot P26-117", "50 %", "onto 0.24 L of water"):  # fmt: skip

@@ -63,6 +63,9 @@ EVIDENCE = st.builds(
     engine_hot=st.none() | st.booleans(),
     oil=st.none() | st.sampled_from(OilAppearance),
     photos=st.lists(FILE, max_size=2, unique=True).map(tuple),
+    photo_sha256=st.lists(
+        st.from_regex(r"[0-9a-f]{64}", fullmatch=True), max_size=2, unique=True
+    ).map(tuple),
     witness=st.sampled_from(["", "tom"]),  # another of whom the yard has heard
 )
 ENTRY = st.builds(

@@ -16,6 +16,7 @@ from monitor.commands.opening import (
     open_to_enter,
 )
 from monitor.commands.parsers.layup_entry import NOT_FLAGS
+from monitor.commands.photo_files import take_photo_files
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.craft.naming import said_of_craft
 from monitor.errors import RecordError, fault_from
@@ -49,6 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.craft is None:
             raise missing_value(SOURCE, "CRAFT", "Name the craft by its id or name.")
         craft = craft_named(arguments.craft, names_on_record(bench))
+        photos = take_photo_files(arguments, SOURCE)
         form = written_form(
             _said_of(craft, arguments, bench),
             datetime.now(bench.yard.zone),
@@ -56,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
             SOURCE,
             shelf=bench.yard.shelf,
         )
-        enter_form(form, craft, bench, as_json=arguments.json)
+        enter_form(form, craft, bench, as_json=arguments.json, photos=photos)
     return 0
 
 

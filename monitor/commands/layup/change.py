@@ -4,7 +4,7 @@ Nothing on record is edited. Each verb writes further entries, and tells what th
 """
 
 import argparse
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,6 +20,7 @@ from monitor.commands.opening import (
     open_to_enter,
     tell_marked,
 )
+from monitor.commands.photo_files import take_photo_files
 from monitor.craft.acts import all_circuits
 from monitor.craft.canonical import derived_id, entry_from, values_of
 from monitor.craft.entry_words import change_words
@@ -28,6 +29,7 @@ from monitor.craft.layup import Act, LayupEntry, Liquid
 from monitor.craft.links import first_entered_at
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
+from monitor.intake.photos import KeptPhoto
 from monitor.settings.entry_as_typed import start_of_day, typed_value
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import circuits_meant, strength_by_mass
@@ -44,6 +46,7 @@ def run_correct(arguments: argparse.Namespace) -> int:
     with open_to_enter(arguments, craft_files=True) as bench:
         record, old = _find_entry(bench, arguments.entry)
         who = _author_of(arguments, bench)
+        photos = take_photo_files(arguments, SOURCE)
         changes = _changed_values(arguments, record, old, bench)
         new = _copy_for_change(entry_from({**values_of(old), **changes, "replaces": old.id}), who)
         told = change_words(old, new, bench.wording_for(as_json=False))
@@ -55,7 +58,7 @@ def run_correct(arguments: argparse.Namespace) -> int:
             print(f"{record.craft.id} {record.craft.name}, {old.act}:")
             for line in told:
                 print(f"  {line}")
-        return _enter_changes(bench, [new], record, arguments, about=[old])
+        return _enter_changes(bench, [new], record, arguments, about=[old], photos=photos)
 
 
 def run_withdraw(arguments: argparse.Namespace) -> int:
@@ -113,9 +116,13 @@ def _enter_changes(
     before: CraftRecord,
     arguments: argparse.Namespace,
     about: list[LayupEntry],
+    photos: Sequence[KeptPhoto] = (),
 ) -> int:
+    now = datetime.now(UTC)
     with bench.store.transaction() as tx:
-        count = enter(tx.layup, new, bench.profiles, datetime.now(UTC), str(SOURCE))
+        for one in photos:
+            tx.photos.keep(one.sha256, one.content, before.craft.id, new[0].entered_by, now)
+        count = enter(tx.layup, new, bench.profiles, now, str(SOURCE))
         after = tx.layup.record_of(before.craft.id, bench.profiles)
         tell_marked(tx.layup.chain.marked)
     if after is not None:

@@ -1,5 +1,6 @@
 """A form that was filled in, by flags or at the bench, on its way into the record."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from monitor.craft.admission import faults_of_new_work
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
+from monitor.intake.photos import KeptPhoto
 from monitor.settings.layup_form import EntryForm
 from monitor.store.entering import enter
 
@@ -25,9 +27,18 @@ def faults_of_form(form: EntryForm, record: CraftRecord, bench: Opened) -> list[
     return faults_of_new_work(entry, record, str(SOURCE), datetime.now(UTC))
 
 
-def enter_form(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
-    """Write what a form says of a craft, and say what it comes to."""
+def enter_form(
+    form: EntryForm,
+    craft: str,
+    bench: Opened,
+    *,
+    as_json: bool,
+    photos: Sequence[KeptPhoto] = (),
+) -> None:
+    """Write what a form says of a craft, with its photos, and say what it comes to."""
     with bench.store.transaction() as tx:
+        for one in photos:
+            tx.photos.keep(one.sha256, one.content, craft, form.by, datetime.now(UTC))
         before = tx.layup.record_of(craft, bench.profiles)
         entry = entry_of_form(form, craft, before, bench)
         new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))

@@ -28,6 +28,7 @@ def add_parser(children: Children, about: str) -> None:
         help="the links of every chain instead, a line of JSON each, to be checked by SHA-256",
     )
     alarms = _add_kind(kinds, "alarms", "alarms, by when they were raised")
+    _add_photos(kinds)
     for one in (readings, alarms):
         one.add_argument("--from", dest="since", metavar="TIME", help="from then on (all)")
         one.add_argument("--to", dest="until", metavar="TIME", help="up to then (now)")
@@ -39,3 +40,11 @@ def _add_kind(kinds: Children, name: str, about: str) -> argparse.ArgumentParser
     add_config(parser)
     parser.set_defaults(run=DeferredFunction(_MODULE, f"export_{name}"))
     return parser
+
+
+def _add_photos(kinds: Children) -> None:
+    about = "the photos that entries name, each as a file named after its SHA-256"
+    parser = kinds.add_parser("photos", help=about, description=f"{about[:1].upper()}{about[1:]}.")
+    parser.add_argument("--out", type=Path, metavar="FOLDER", required=True, help="write there")
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.photo_files", "export_photos"))

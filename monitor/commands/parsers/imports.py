@@ -14,6 +14,7 @@ def add_parser(children: Children, about: str) -> None:
     _add_craft(kinds)
     _add_work(kinds)
     _add_readings(kinds)
+    _add_photos(kinds)
 
 
 def _add_craft(kinds: Children) -> None:
@@ -74,3 +75,19 @@ def _add_work(kinds: Children) -> None:
     add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.imports.work", "run"))
+
+
+def _add_photos(kinds: Children) -> None:
+    """Add what can be imported."""
+    parser = kinds.add_parser(
+        "photos",
+        help="photos of the record (a folder of `laidup export photos`)",
+        description=(
+            "Take in photos that were exported: all of them, or none if one is not what its name"
+            " vouches for. Take them in before the work that names them."
+        ),
+    )
+    parser.add_argument("folder", type=Path, metavar="FOLDER")
+    add_json(parser)
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.photo_files", "import_photos"))
