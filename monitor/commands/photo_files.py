@@ -68,7 +68,7 @@ def export_photos(arguments: argparse.Namespace) -> int:
             for name in entry.evidence.photo_sha256
         }
         folder.mkdir(parents=True, exist_ok=True)
-        wrong = dict(tx.photos.damaged(named))
+        wrong = dict(tx.photos.damaged_photos(named))
         for name in sorted(set(named) - set(wrong)):
             (folder / f"{name}.jpg").write_bytes(tx.photos.content_of(name) or b"")
     for name, what in wrong.items():
@@ -100,9 +100,9 @@ def import_photos(arguments: argparse.Namespace) -> int:
         raise RecordError(wrong)
     now = datetime.now(UTC)
     with open_to_enter(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
-        new = set(taken) - tx.photos.known(taken)
+        new = set(taken) - tx.photos.kept_names(taken)
         for name in sorted(new):
-            tx.photos.keep(name, taken[name], "", user_of_machine(), now)
+            tx.photos.keep_photo(name, taken[name], "", user_of_machine(), now)
         named = {
             name
             for entries in tx.layup.all_entries().values()

@@ -18,6 +18,7 @@ class OwnerPageWords:
     skip: str
     done: str
     nothing_done: str
+    photo: str  # what a photo of the work is called; the work stands before it
     winter: str
     winter_legend: str
     no_night: str
@@ -67,6 +68,7 @@ _ENGLISH = OwnerPageWords(
     skip="Skip to the page",
     done="What was done",
     nothing_done="Nothing is on record yet.",
+    photo="Photo: {work}",
     winter="This winter",
     winter_legend="A cell a night: the day it began, and the coldest air around your craft. Filled:"
     " ice formed in it. Double frame: it was not safe. Dotted: nobody knows. A cell opens its"
@@ -107,6 +109,7 @@ _GERMAN = OwnerPageWords(
     skip="Zum Inhalt",
     done="Was getan wurde",
     nothing_done="Noch ist nichts eingetragen.",
+    photo="Foto: {work}",
     winter="Dieser Winter",
     winter_legend="Ein Feld je Nacht: der Tag, an dem sie begann, und die kälteste Luft um Ihr"
     " Boot. Gefüllt: Darin bildete sich Eis. Doppelter Rahmen: Es war nicht sicher. Gepunktet:"

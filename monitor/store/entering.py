@@ -325,7 +325,7 @@ def enter(
 
 def _photos_not_kept(layup: Layup, entry: LayupEntry, source: str, key: str) -> Iterator[Fault]:
     names = entry.evidence.photo_sha256
-    for name in sorted(set(names) - layup.photos.known(names)) if names else ():
+    for name in sorted(set(names) - layup.photos.kept_names(names)) if names else ():
         yield Fault(
             file=source,
             key=f"{key}.photo_sha256".lstrip("."),

@@ -25,7 +25,7 @@ class Photos:
         self._connection = connection
         self._yard_id = yard_id
 
-    def keep(self, name: str, content: bytes, craft: str, by: str, now: datetime) -> None:
+    def keep_photo(self, name: str, content: bytes, craft: str, by: str, now: datetime) -> None:
         """Keep a photo; one that is kept already stays as it is.
 
         It is on record once an entry names it; one that no entry has named for two weeks goes.
@@ -40,7 +40,7 @@ class Photos:
             On whose bench it was sent, and by whom.
         now : datetime
         """
-        if self.known([name]):
+        if self.kept_names([name]):
             return
         self._connection.execute(
             delete(photos).where(
@@ -61,7 +61,7 @@ class Photos:
             )
         )
 
-    def known(self, names: Iterable[str]) -> set[str]:
+    def kept_names(self, names: Iterable[str]) -> set[str]:
         """Those of some photos that are kept."""
         found: set[str] = set()
         for some in in_batches(sorted(set(names))):
@@ -86,7 +86,7 @@ class Photos:
         for some in in_batches(sorted(names)):
             self._connection.execute(update(photos).where(*self._named(some)).values(on_record=1))
 
-    def damaged(self, names: Iterable[str]) -> Iterator[tuple[str, str]]:
+    def damaged_photos(self, names: Iterable[str]) -> Iterator[tuple[str, str]]:
         """Those of some photos that are not what was kept: name, and ``missing`` or ``changed``."""
         for name in sorted(set(names)):
             content = self.content_of(name)

@@ -104,5 +104,5 @@ def verify_photos(tx: Transaction) -> list[Break]:
             "is not in the store" if what == "missing" else "is not what was kept",
             remedy=_PHOTO_REMEDY,
         )
-        for name, what in tx.photos.damaged(named)
+        for name, what in tx.photos.damaged_photos(named)
     ]

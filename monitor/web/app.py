@@ -47,8 +47,8 @@ from monitor.web.pages.bench_desk import BenchDesk
 from monitor.web.pages.bench_routes import bench_routes
 from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
+from monitor.web.pages.photo_routes import photo_routes
 from monitor.web.pages.routes import detail_routes
-from monitor.web.pages.work_done_routes import work_done_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
@@ -125,12 +125,12 @@ def create_app(
             store, yard, clock, craft, templates, changes, renew_s=renew_s, old_after=old_after
         )
     )
-    app.include_router(work_done_routes(store, yard, clock, craft, templates))
     bench = BenchDesk(
         store=store, yard=yard, profiles=profiles, clock=clock, read_craft=craft,
         templates=templates,
     )  # fmt: skip
     app.include_router(bench_routes(bench))
+    app.include_router(photo_routes(store, profiles, clock))
     if answers is not None:
         app.include_router(answer_routes(answers, yard, clock, templates))
     desk = ApiDesk(store=store, yard=yard, clock=clock, profiles=profiles, craft_now=craft)

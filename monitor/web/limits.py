@@ -15,8 +15,11 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from monitor.web.problems import problem_response
 
 BODY_BYTES = 64 * 1024  # an entry with every field full is a tenth of it
+PHOTO_BODY_BYTES = 16 * 1024 * 1024  # a form with photos as a camera has them
 _BODY_WITHIN_S = 20.0  # a phone on a bad link needs some
+_PHOTO_BODY_WITHIN_S = 120.0
 _ANSWER_WITHIN_S = 60.0  # from its first place to its last byte
+_PHOTO_ANSWER_WITHIN_S = 240.0
 _AGAIN_AFTER_S = 10
 _SIGN_IN = ("/sign-in", "/password/")
 
@@ -37,6 +40,9 @@ class LimitedBodies:
             return
         end_s: float | None = None
         held, complete = 0, False
+        most, within_s = BODY_BYTES, _BODY_WITHIN_S
+        if may_bring_photos(scope):
+            most, within_s = PHOTO_BODY_BYTES, _PHOTO_BODY_WITHIN_S
         # Its answer is on the way already and cannot be taken back for a body that nobody wants.
         wants_none = scope["method"] in {"GET", "HEAD"}
 
@@ -44,9 +50,9 @@ class LimitedBodies:
             nonlocal end_s, held, complete
             if complete:
                 return await receive()
-            if _length_said(scope) > BODY_BYTES and not wants_none:
-                raise _too_large()
-            end_s = end_s or time.monotonic() + _BODY_WITHIN_S
+            if _length_said(scope) > most and not wants_none:
+                raise _too_large(most)
+            end_s = end_s or time.monotonic() + within_s
             try:
                 async with asyncio.timeout(end_s - time.monotonic()):
                     message = await receive()
@@ -55,14 +61,14 @@ class LimitedBodies:
                     complete = True
                     return _NO_MORE
                 raise HTTPException(
-                    408, f"the body did not come within {_BODY_WITHIN_S:.0f} s; send it again"
+                    408, f"the body did not come within {within_s:.0f} s; send it again"
                 ) from error
             held += len(message.get("body", b""))
-            if held > BODY_BYTES and wants_none:
+            if held > most and wants_none:
                 complete = True
                 return _NO_MORE
-            if held > BODY_BYTES:
-                raise _too_large()
+            if held > most:
+                raise _too_large(most)
             complete = not message.get("more_body", False)
             return message
 
@@ -75,8 +81,16 @@ def _length_said(scope: Scope) -> int:
     return int(said[:20]) if said.isdigit() else 0
 
 
-def _too_large() -> HTTPException:
-    return HTTPException(413, f"a body may have {BODY_BYTES // 1024} KiB; send less, in parts")
+def may_bring_photos(scope: Scope) -> bool:
+    """Whether a request is a form of the bench that may bring photos along."""
+    kind = dict(scope["headers"]).get(b"content-type", b"").partition(b";")[0].strip().lower()
+    path: str = scope["path"]
+    at_bench = path.startswith("/craft/") and path.endswith("/bench")
+    return at_bench and scope["method"] == "POST" and kind == b"multipart/form-data"
+
+
+def _too_large(most: int) -> HTTPException:
+    return HTTPException(413, f"a body may have {most // 1024} KiB; send less, in parts")
 
 
 @dataclass(slots=True)
@@ -114,6 +128,8 @@ class LimitedCrowd:
         self._app = app
         self._readers = _Places(asyncio.Semaphore(readers), may_wait=40, wait_s=5.0)
         self._acts = _Places(asyncio.Semaphore(acts), may_wait=40, wait_s=15.0)
+        # Photos come slowly over a bad link; meanwhile nobody's answer to a warning waits for them.
+        self._photos = _Places(asyncio.Semaphore(2), may_wait=12, wait_s=30.0)
         # Whoever hammers at the door takes no place of those that answer a warning.
         self._sign_ins = _Places(asyncio.Semaphore(4), may_wait=12, wait_s=15.0)
 
@@ -135,7 +151,8 @@ class LimitedCrowd:
             return
         try:
             # A caller that takes its answer byte by byte gives its place back all the same.
-            async with asyncio.timeout(_ANSWER_WITHIN_S):
+            photos = places is self._photos
+            async with asyncio.timeout(_PHOTO_ANSWER_WITHIN_S if photos else _ANSWER_WITHIN_S):
                 await self._app(scope, receive, send)
         finally:
             places.free.release()
@@ -143,5 +160,7 @@ class LimitedCrowd:
     def _places_for(self, scope: Scope) -> _Places:
         if scope["path"].startswith(_SIGN_IN):
             return self._sign_ins
+        if may_bring_photos(scope):
+            return self._photos
         acts = scope["method"] == "POST" or scope["path"].startswith("/answer/")
         return self._acts if acts else self._readers

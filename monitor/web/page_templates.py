@@ -126,8 +126,8 @@ def craft_path(craft: str, part: str = "") -> str:
 
 
 def work_done_path(craft: str) -> str:
-    """Path of the page on which work on a craft is entered."""
-    return f"{craft_path(craft)}/done"
+    """Path of the bench at tonight's part of a craft's job."""
+    return f"{craft_path(craft)}/bench?job=tonight"
 
 
 def space_path(space: str) -> str:

@@ -40,7 +40,7 @@ class Yardful:
     def enter(self, entry, *, with_photo=True, then=None):
         with self.store.transaction() as tx:
             if with_photo:
-                tx.photos.keep(NAME, CONTENT, "k2", "ines", self.now)
+                tx.photos.keep_photo(NAME, CONTENT, "k2", "ines", self.now)
             enter(tx.layup, [entry], self.profiles, self.now, "test")
             if then:
                 raise then
@@ -99,13 +99,13 @@ def test_a_photo_alone_proves_nothing(yardful):
 def test_one_that_no_entry_named_goes_after_two_weeks_and_one_on_record_never(yardful):
     yardful.enter(yardful.entry())
     with yardful.store.transaction() as tx:
-        tx.photos.keep("a" * 64, b"never entered", "k2", "ines", yardful.now)
+        tx.photos.keep_photo("a" * 64, b"never entered", "k2", "ines", yardful.now)
         assert tx.photos.sent_to("a" * 64, "k2")
         assert not tx.photos.sent_to("a" * 64, "k3")
         assert not tx.photos.sent_to(NAME, "k2")  # it is on record, where others may see it
     later = yardful.now + KEPT_UNNAMED_FOR + timedelta(minutes=1)
     with yardful.store.transaction() as tx:
-        tx.photos.keep("b" * 64, b"another", "k2", "ines", later)
+        tx.photos.keep_photo("b" * 64, b"another", "k2", "ines", later)
     assert yardful.photo("a" * 64) is None
     assert yardful.photo() == CONTENT
 

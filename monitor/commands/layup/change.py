@@ -121,7 +121,7 @@ def _enter_changes(
     now = datetime.now(UTC)
     with bench.store.transaction() as tx:
         for one in photos:
-            tx.photos.keep(one.sha256, one.content, before.craft.id, new[0].entered_by, now)
+            tx.photos.keep_photo(one.sha256, one.content, before.craft.id, new[0].entered_by, now)
         count = enter(tx.layup, new, bench.profiles, now, str(SOURCE))
         after = tx.layup.record_of(before.craft.id, bench.profiles)
         tell_marked(tx.layup.chain.marked)

@@ -38,7 +38,7 @@ def enter_form(
     """Write what a form says of a craft, with its photos, and say what it comes to."""
     with bench.store.transaction() as tx:
         for one in photos:
-            tx.photos.keep(one.sha256, one.content, craft, form.by, datetime.now(UTC))
+            tx.photos.keep_photo(one.sha256, one.content, craft, form.by, datetime.now(UTC))
         before = tx.layup.record_of(craft, bench.profiles)
         entry = entry_of_form(form, craft, before, bench)
         new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))

@@ -40,10 +40,12 @@ def _row(methods: str, path: str, needs: Right | None) -> RouteRight:
 ANYBODY = None
 ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/", Right.READ_YARD),
+    _row("GET", "/craft/bench-worker.js", ANYBODY),  # before crafts: its folder is its scope
     _row("GET", "/craft/{craft}", Right.READ_CRAFT),
     _row("GET", "/spaces/{space}", Right.READ_YARD),
     _row("POST", "/alarms/{alarm}/acts", Right.ACT_ON_ALARMS),
-    _row("GET POST", "/craft/{craft}/done", Right.ENTER_WORK),
+    _row("GET", "/craft/{craft}/done", Right.ENTER_WORK),  # old letters lead there
+    _row("GET", "/craft/{craft}/photos/{photo}", Right.READ_CRAFT),  # owners: of work they are told
     _row("GET", "/history/{evening}", Right.READ_YARD),
     _row("GET", "/bench", Right.ENTER_WORK),
     _row("GET POST", "/craft/{craft}/bench", Right.ENTER_WORK),
@@ -68,6 +70,7 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("POST", "/own-craft/collect", Right.TELL_YARD),
     _row("POST", "/own-craft/ran", Right.TELL_YARD),
     _row("GET", "/owner/{token}", Right.READ_CRAFT),  # of those that the link is for
+    _row("GET", "/owner/{token}/craft/{craft}/photos/{photo}", Right.READ_CRAFT),
     _row("POST", "/owner/{token}/collect", Right.TELL_YARD),
     _row("POST", "/owner/{token}/ran", Right.TELL_YARD),
     _row("GET", "/api/assess", Right.READ_YARD),

@@ -7,6 +7,7 @@ from enum import StrEnum
 from urllib.parse import parse_qsl
 
 from fastapi import HTTPException, Request
+from starlette.datastructures import FormData
 
 from monitor.web.access.roles import RIGHTS, SIGNED_IN_ONLY, AccessRole, Right
 from monitor.yard.space import Person, Role, Yard
@@ -14,6 +15,7 @@ from monitor.yard.space import Person, Role, Yard
 FORM_TOKEN = "form_token"  # noqa: S105 - a field's name
 FORM_TOKEN_HEADER = "X-Form-Token"  # noqa: S105 - a header's name
 _MOST_FIELDS = 200
+_MOST_FILES = 4
 
 
 class VisitorKind(StrEnum):
@@ -74,11 +76,22 @@ def visitor_of(request: Request) -> Visitor:
 async def form_of(request: Request) -> Mapping[str, str]:
     """The fields of a form as it was sent; of a field that comes twice, the last: a dependency."""
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind == "multipart/form-data":
+        sent = await multipart_form_of(request)
+        return {name: text for name, text in sent.multi_items() if isinstance(text, str)}
     if kind != "application/x-www-form-urlencoded":
         return {}
     try:
         body = (await request.body()).decode("utf-8")
         return dict(parse_qsl(body, keep_blank_values=True, max_num_fields=_MOST_FIELDS))
+    except ValueError as error:
+        raise HTTPException(400, "this form cannot be read; open the page again") from error
+
+
+async def multipart_form_of(request: Request) -> FormData:
+    """A form that may bring files along (RFC 7578), read once a request."""
+    try:
+        return await request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS)
     except ValueError as error:
         raise HTTPException(400, "this form cannot be read; open the page again") from error
 

@@ -7,17 +7,17 @@ from datetime import datetime
 from monitor.craft.canonical import values_of
 from monitor.craft.fields import BY_PATH
 from monitor.craft.layup import LayupEntry
-from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import AGAINST_FROST, JobPlan, JobStep
 from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState, Protection
-from monitor.craft.record import CraftRecord, layup_plan, protections_on_record
+from monitor.craft.record import CraftRecord, protections_on_record
 from monitor.errors import ActError
 from monitor.phrases.bench import (
     COLD_ENGINE,
     PLAN_CHANGED,
     STAYS_OPEN,
     done_already_words,
+    held_words,
     lacking_words,
     left_words,
     not_proven_words,
@@ -26,6 +26,7 @@ from monitor.phrases.names import plain
 from monitor.phrases.plan import step_sentence
 from monitor.phrases.step_in_words import capitalize_first
 from monitor.store.store import Transaction
+from monitor.web.pages.bench_job import JobTonight, find_job_tonight, plan_of_job
 from monitor.wording import Wording, listed
 from monitor.yard.space import Yard, shelters
 
@@ -38,6 +39,23 @@ class BenchCraft:
     plan: JobPlan
     yard: Yard
     words: Wording
+    tonight: JobTonight | None = None  # the plan is of that alone; None: of the whole lay-up
+
+    @property
+    def steps_of_job(self) -> int:
+        """How many steps the whole job has, those that are done among them.
+
+        A lay-up is counted as from nothing; of tonight's job only what is left is known.
+        """
+        left = len(self.plan.steps)
+        if self.tonight is not None:
+            return left
+        bare = replace(self.record, entries=())
+        return max(left, len(plan_of_job(bare, self.yard, self.words.now).steps))
+
+    def plan_after(self, record: CraftRecord, at: datetime) -> JobPlan:
+        """What is left of the same job by another record of the craft."""
+        return plan_of_job(record, self.yard, at, self.tonight)
 
     @property
     def steps_by_key(self) -> dict[str, JobStep]:
@@ -47,15 +65,28 @@ class BenchCraft:
     @property
     def work_left(self) -> str:
         """What is left of the job, in words."""
-        return left_words(self.plan, self.words)
+        return left_words(self.plan, self.words, tonight=self.tonight is not None)
 
     @property
-    def circuits_held(self) -> list[tuple[str, Protection]]:
-        """Each circuit by name, with what it holds now."""
+    def circuits_held(self) -> list[tuple[str, Protection, str]]:
+        """The circuits by name, with what they hold now; see `held_by`."""
+        return self.held_by(self.record.profile.circuit_ids)
+
+    def held_by(self, circuits: Sequence[str]) -> list[tuple[str, Protection, str]]:
+        """Names, protection and its words of some circuits; those that hold the same, together."""
         found = self.protections_of(self.record)
-        return [
-            (plain(one.circuit.name), found[one.circuit.id]) for one in self.record.profile.circuits
-        ]
+        groups: list[tuple[list[str], Protection, str]] = []
+        for name in circuits:
+            one, held = self.record.profile.find(name), found[name]
+            told = held_words(held, one.kind, self.words)
+            called = plain(one.circuit.name)
+            for names, other, words in groups:
+                if words == told and replace(other, circuit=name) == held:
+                    names.append(called)
+                    break
+            else:
+                groups.append(([called], held, told))
+        return [(capitalize_first(listed(names)), held, words) for names, held, words in groups]
 
     def protections_of(self, record: CraftRecord) -> dict[str, Protection]:
         """What each circuit of a record can stand now."""
@@ -67,17 +98,27 @@ class BenchCraft:
 
 
 def read_bench(
-    tx: Transaction, yard: Yard, profiles: Mapping[str, Profile], craft: str, words: Wording
+    tx: Transaction,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    craft: str,
+    words: Wording,
+    *,
+    only_tonight: bool = False,
 ) -> BenchCraft | None:
-    """Read a craft and plan what is left of its lay-up; None if it is not in the yard."""
+    """Read a craft and plan what is left of its job; None if it is not in the yard.
+
+    ``only_tonight`` leaves the part against the coming low, by the latest judgement; where there
+    is none, or nothing of it is left, the whole lay-up is planned.
+    """
     record = tx.layup.record_of(craft, profiles)
     if record is None or not record.in_yard_at(words.now):
         return None
-    return BenchCraft(record=record, plan=_plan_of(record, yard, words.now), yard=yard, words=words)
-
-
-def _plan_of(record: CraftRecord, yard: Yard, at: datetime) -> JobPlan:
-    return layup_plan(record, shelters(yard), at, yard.design_low_c, yard.shelf or USUAL_SHELF)
+    tonight = find_job_tonight(tx, record, yard, words.now) if only_tonight else None
+    plan = plan_of_job(record, yard, words.now, tonight)
+    if tonight is not None and not plan.steps:
+        tonight, plan = None, plan_of_job(record, yard, words.now)
+    return BenchCraft(record=record, plan=plan, yard=yard, words=words, tonight=tonight)
 
 
 def key_of_step(step: JobStep) -> str:
@@ -102,7 +143,7 @@ def objections_to(entry: LayupEntry, step: JobStep, bench: BenchCraft) -> Object
     """Why a step would stay open, or a part unproven, after an entry as it was told."""
     record = replace(bench.record, entries=(*bench.record.on_record, entry))
     after = bench.protections_of(record)
-    plan = _plan_of(record, bench.yard, max(bench.words.now, entry.at))
+    plan = bench.plan_after(record, max(bench.words.now, entry.at))
     beside: dict[str, str] = {}
     general: list[str] = []
     said = values_of(entry)
@@ -147,18 +188,6 @@ def work_since_opened(entry: LayupEntry, bench: BenchCraft, found: Objections) -
         else done_already_words(str(entry.act), plain(words.person(last.by)), words.clock(last.at))
     )
     return replace(found, general=(why, *found.general))
-
-
-def held_together(parts: Sequence[tuple[str, Protection]]) -> list[tuple[str, Protection]]:
-    """Parts that hold the same for the same reason, under one name."""
-    groups: list[tuple[list[str], Protection]] = []
-    for name, held in parts:
-        alike = next((one for one in groups if replace(one[1], circuit=held.circuit) == held), None)
-        if alike is None:
-            groups.append(([name], held))
-        else:
-            alike[0].append(name)
-    return [(capitalize_first(listed(names)), held) for names, held in groups]
 
 
 def entry_sent_before(draft: str, by: str, record: CraftRecord) -> LayupEntry | None:

@@ -204,7 +204,13 @@ def entry_of_step(
 
 
 def entry_of_finding(
-    form: Mapping[str, str], record: CraftRecord, *, draft: str, by: str, at: datetime
+    form: Mapping[str, str],
+    record: CraftRecord,
+    *,
+    draft: str,
+    by: str,
+    at: datetime,
+    photos: tuple[str, ...] = (),
 ) -> tuple[LayupEntry | None, dict[str, str]]:
     """The entry of something that was found wrong; None with what is wrong of it, by field."""
     wrong: dict[str, str] = {}
@@ -236,5 +242,6 @@ def entry_of_finding(
         "by": by,
         "act": Act.INSPECTED,
         "findings": (seen,),
+        "evidence.photo_sha256": photos,
     }
     return entry_from(values), {}

@@ -2,26 +2,29 @@
 
 from collections.abc import Mapping
 from http import HTTPStatus
+from pathlib import Path
 from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, HTTPException, Response
 from fastapi import Path as PathParameter
-from fastapi.responses import RedirectResponse
+from fastapi.responses import FileResponse, RedirectResponse
 
 from monitor.errors import ActError, RecordError
+from monitor.phrases.bench import NOTHING_TONIGHT
 from monitor.phrases.complaints import ID
 from monitor.phrases.names import plain
 from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
 from monitor.web.pages.bench_desk import BenchDesk, person_who_enters
-from monitor.web.pages.bench_entry import enter_form
-from monitor.web.pages.work_done import take_entry_back
-from monitor.yard.readers import words_for
-from monitor.yard.space import Person
+from monitor.web.pages.bench_entry import SentPhotos, enter_form, take_entry_back
+from monitor.web.pages.photo_routes import sent_photos_of
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
 _Asks = Annotated[Visitor, Depends(visitor_of)]
 _Form = Annotated[Mapping[str, str], Depends(form_of)]
+_Photos = Annotated[SentPhotos, Depends(sent_photos_of)]
+_WORKER = Path(__file__).parent.parent / "static" / "bench-worker.js"
+TONIGHT = "tonight"  # the job of that name: what keeps out the coming frost
 
 
 def bench_routes(desk: BenchDesk) -> APIRouter:
@@ -43,10 +46,21 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
             ],
         )
 
+    @routes.get("/craft/{craft}/done")
+    def show_tonights_job(craft: _Id) -> Response:
+        # Where "Done" led before: letters and bookmarks still lead there.
+        here = f"../{quote(craft, safe='')}/bench?job={TONIGHT}"
+        return RedirectResponse(here, HTTPStatus.PERMANENT_REDIRECT)
+
+    @routes.get("/craft/bench-worker.js")
+    def send_worker() -> FileResponse:
+        return FileResponse(_WORKER, media_type="text/javascript")
+
     @routes.get("/craft/{craft}/bench")
     def show_bench(
         craft: _Id,
         visitor: _Asks,
+        job: str = "",
         step: str = "",
         same: str = "",
         entered: str = "",
@@ -55,7 +69,7 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
     ) -> Response:
         person = person_who_enters(visitor)
         with desk.store.snapshot() as tx:
-            bench = desk.read_one(tx, craft, person)
+            bench = desk.read_one(tx, craft, person, only_tonight=job == TONIGHT)
         if found:
             return desk.show_finding(bench, visitor, {}, {})
         shown = bench.steps_by_key.get(step) or next(iter(bench.plan.steps), None)
@@ -64,42 +78,40 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
             told = {"note": "Taken back. The record says so."}
         elif step and step not in bench.steps_by_key:
             told = {"note": "That step is no longer in the plan: it is done, or the plan changed."}
-        filled, offer = desk.fill_step(bench, shown, as_before=bool(same))
-        return desk.show_step(bench, visitor, shown, filled=filled, told={**told, "same": offer})
+        elif job == TONIGHT and bench.tonight is None and not entered:
+            told = {"note": NOTHING_TONIGHT}
+        return desk.show_step(bench, visitor, shown, as_before=bool(same), told=told)
 
     @routes.post("/craft/{craft}/bench", dependencies=[Depends(require_form_token)])
-    def enter_work(craft: _Id, visitor: _Asks, form: _Form) -> Response:
+    def enter_work(craft: _Id, visitor: _Asks, form: _Form, sent: _Photos) -> Response:
         person = person_who_enters(visitor)
-        if form.get("undo"):
-            return _take_back(desk, craft, form["undo"], person)
-        with desk.store.transaction() as tx:
-            bench = desk.read_one(tx, craft, person)
-            found = enter_form(tx, bench, form, person.id)
-        draft = form.get("draft", "")
+        tonight = form.get("job") == TONIGHT
+        try:
+            with desk.store.transaction() as tx:
+                bench = desk.read_one(tx, craft, person, only_tonight=tonight)
+                if form.get("undo"):
+                    take_entry_back(tx, bench, form["undo"], person.id)
+                    return _see_bench("undone=yes", tonight=tonight)
+                found = enter_form(tx, bench, form, person.id, sent)
+        except (ActError, RecordError) as error:
+            raise HTTPException(422, str(error)) from error
         if form.get("found") and found.wrong:
-            return desk.show_finding(bench, visitor, form, found.wrong, draft)
+            return desk.show_finding(bench, visitor, form, found.wrong, found.photos)
         if found.against:
             return desk.show_step(
-                bench, visitor, found.step, filled=form, draft=draft, objections=found.against
+                bench,
+                visitor,
+                found.step,
+                sent=form,
+                photos=found.photos,
+                objections=found.against,
             )
-        return _see_entered(draft)
+        return _see_bench(f"entered={quote(form.get('draft', ''))}", tonight=tonight)
 
     return routes
 
 
-def _take_back(desk: BenchDesk, craft: str, entry: str, person: Person) -> Response:
-    words = words_for(desk.yard, desk.clock.now(), person)
-    which = next((one for one in desk.read_craft() if one.id == craft), None)
-    if which is None:
-        raise HTTPException(404, "there is no such craft in the yard now")
-    try:
-        with desk.store.transaction() as tx:
-            take_entry_back(tx, desk.yard, which, entry, person.id, words)
-    except (ActError, RecordError) as error:
-        raise HTTPException(422, str(error)) from error
-    return RedirectResponse("bench?undone=yes", HTTPStatus.SEE_OTHER)
-
-
-def _see_entered(draft: str) -> Response:
+def _see_bench(told: str, *, tonight: bool) -> Response:
     """To the next step, so that a page that is loaded again sends nothing again."""
-    return RedirectResponse(f"bench?entered={quote(draft)}", HTTPStatus.SEE_OTHER)
+    job = f"&job={TONIGHT}" if tonight else ""
+    return RedirectResponse(f"bench?{told}{job}", HTTPStatus.SEE_OTHER)

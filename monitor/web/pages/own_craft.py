@@ -47,7 +47,7 @@ class OwnedCraftShown:
     id: str
     name: str
     now: CraftOfWeek | None
-    done: tuple[tuple[str, str], ...]  # day and what was done on it, the newest day first
+    done: tuple[tuple[str, str, tuple[str, ...]], ...]  # day, work, photos; the newest day first
     told: tuple[str, ...]
     nights: tuple[WinterNight, ...]
     earlier: tuple[WinterNight, ...]
@@ -174,13 +174,20 @@ def _noon_of(day: date, words: Wording) -> datetime:
 
 def _done_lines(
     record: CraftRecord, said: OwnerCatalogue, words: Wording
-) -> Sequence[tuple[str, str]]:
-    """Work that stands, the newest first; neither what happened to it nor who did it."""
+) -> Sequence[tuple[str, str, tuple[str, ...]]]:
+    """Work that stands, the newest first, with its photos; nothing that happened, nor by whom."""
     standing = [one for one in record.standing(words.now) if one.act in TOLD_ACTS]
-    by_day: dict[str, list[str]] = {}
+    by_day: dict[str, list[LayupEntry]] = {}
     for one in sorted(standing, key=_done_at, reverse=True):
-        by_day.setdefault(words.date(one.at), []).insert(0, said.acts[one.act])
-    return [(day, said.list_names(list(dict.fromkeys(acts)))) for day, acts in by_day.items()]
+        by_day.setdefault(words.date(one.at), []).insert(0, one)
+    return [
+        (
+            day,
+            said.list_names(list(dict.fromkeys(said.acts[one.act] for one in entries))),
+            tuple(photo for one in entries for photo in one.evidence.photo_sha256),
+        )
+        for day, entries in by_day.items()
+    ]
 
 
 def _done_at(entry: LayupEntry) -> datetime:

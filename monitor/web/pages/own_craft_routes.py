@@ -71,11 +71,14 @@ class OwnCraftDesk:
             self.store, self.yard, self.profiles, visitor.craft, now, owner, night
         )
         local = now.astimezone(self.yard.zone)
+        # What was told and refused is answered one step below the page itself.
+        up = "../" * ((token is not None) + bool(told)) or "./"
+        here = f"{'..' if told else '.'}/{_last_part(token)}"
         html = self.templates.get_template("own_craft.html").render(
             page=page,
-            # What was told and refused is answered one step below the page itself.
-            up="../" * ((token is not None) + bool(told)) or "./",
-            here=f"{'..' if told else '.'}/{_last_part(token)}",
+            up=up,
+            here=here,
+            photo_base=f"{up}craft" if token is None else f"{here}/craft",
             signed_in_as=visitor.name if token is None else "",
             told=told,
             may_tell=owner is not None,

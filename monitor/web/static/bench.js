@@ -1,140 +1,74 @@
-// Keeps what is entered at the bench in the phone until it is on the record, and says which it is.
-"use strict";
+// The bench in a phone: what is entered waits in it until it is on record, and the page says which it is.
+import { dropWaiting, keepTyped, keepWaiting, newDraftId, typedDraft, waitingDrafts } from "./bench-drafts.js";
+import { line, showPanel } from "./bench-panel.js";
+import { PhotoField } from "./bench-photos.js";
+import { askPage, personOf, sendDraft } from "./bench-send.js";
 
-const WAITING = "laidup-bench-waiting";
-const TYPED = "laidup-bench-typed";
 const AGAIN_MS = 10000; // between two tries while something waits
-const GIVE_UP_MS = 15000; // a link that says nothing for so long is none
+const LOOK_MS = 6000; // for the page of a step; then this page shows it as it was read
 const TYPED_FOR_MS = 12 * 3600 * 1000; // what was typed and never sent is offered so long
+const NO_LINK = "There is no link to laidup now.";
 let sending = false;
+let linked = !document.querySelector("main[data-kept]");
+let field = null; // the photos of the form in sight
 
-function kept(name) {
-  try {
-    const found = JSON.parse(localStorage.getItem(name) || "null");
-    return name === WAITING ? (Array.isArray(found) ? found : []) : found;
-  } catch {
-    return name === WAITING ? [] : null;
-  }
+const main = () => document.querySelector("main");
+const entryForm = () => document.getElementById("entry");
+
+const pageAddress = () => `${location.pathname}${new URLSearchParams(location.search).get("job") ? "?job=tonight" : ""}`;
+
+async function showWaiting(sent = []) {
+  const acts = {
+    open: openDraft,
+    drop: async (draft) => {
+      await dropWaiting(draft.draft);
+      await showWaiting();
+    },
+    lookAnew: () => location.assign(pageAddress()),
+  };
+  showPanel({ linked, drafts: await waitingDrafts().catch(() => []), sent, acts });
 }
 
-// False where this browser keeps nothing: then the form is sent as without this script.
-function keep(name, value) {
-  try {
-    localStorage.setItem(name, JSON.stringify(value));
-    return true;
-  } catch {
-    return false;
-  }
-}
-
-function put(draft) {
-  return keep(WAITING, [...kept(WAITING).filter((one) => one.draft !== draft.draft), draft]);
-}
-
-function drop(draft) {
-  keep(WAITING, kept(WAITING).filter((one) => one.draft !== draft));
-}
-
-function person(page) {
-  return page.querySelector("main[data-by]")?.dataset.by || "";
-}
-
-async function ask(address, options) {
-  const ended = new AbortController();
-  const late = setTimeout(() => ended.abort(), GIVE_UP_MS);
-  try {
-    const answer = await fetch(address, { ...options, signal: ended.signal, cache: "no-store" });
-    return { answer, page: new DOMParser().parseFromString(await answer.text(), "text/html") };
-  } finally {
-    clearTimeout(late);
-  }
-}
-
-// Sends one draft. Only the server's own page after an entry tells that it is on the record.
-async function send(draft) {
-  const first = await ask(draft.address, {}); // a fresh token, for the server may have started anew
-  const token = first.page.querySelector("input[name=form_token]")?.value;
-  if (first.answer.status === 404) return { asks: "The craft is not in the yard any more." };
-  if (!first.answer.ok) return { waits: "laidup does not answer." };
-  if (!token || !person(first.page)) return { waits: "Sign in, and it is sent." };
-  if (person(first.page) !== draft.by) return { waits: "It is sent when whoever entered it signs in." };
-  const body = new URLSearchParams(draft.fields);
-  body.set("form_token", token);
-  body.set("waited", String(Math.max(0, Math.floor((Date.now() - draft.tapped) / 1000))));
-  const { answer, page } = await ask(draft.address, { method: "POST", body });
-  const entered = new URL(answer.url).searchParams.get("entered") === draft.draft;
-  if (answer.ok && entered) return { entered: answer.url };
-  if (answer.status === 422) return { asks: "laidup asks back before it enters this.", page };
-  if (answer.status >= 500) return { waits: "laidup does not answer." };
-  return { waits: "laidup refused it for now: sign in anew." };
-}
-
-function line(text, tag = "p") {
-  const made = document.createElement(tag);
-  made.textContent = text;
-  return made;
-}
-
-function button(words, act) {
-  const made = line(words, "button");
-  made.type = "button";
-  made.className = "lesser";
-  made.addEventListener("click", act);
-  return made;
-}
-
-function showWaiting(sent = []) {
-  const panel = document.getElementById("waiting");
-  if (!panel) return;
-  const drafts = kept(WAITING);
-  panel.hidden = !drafts.length && !sent.length;
-  panel.replaceChildren(...sent.map((one) => line(`Now on record: ${one.job}, ${one.name}.`)));
-  if (drafts.length) {
-    const many = drafts.length === 1 ? "1 entry waits" : `${drafts.length} entries wait`;
-    panel.append(line(`${many} to be sent: only in this phone, not on the record.`, "h2"));
-  }
-  for (const draft of drafts) {
-    const at = new Date(draft.tapped).toLocaleString([], { weekday: "short", hour: "2-digit", minute: "2-digit" });
-    panel.append(line(`${draft.name}: ${draft.job}, ${at}. ${draft.said || "It is sent once there is a link."}`));
-    if (draft.asks) panel.append(button("Open it", () => open(draft)));
-    if (draft.asks || draft.said) {
-      panel.append(button("Throw it away", () => {
-        if (confirm(`Throw away "${draft.job}" on ${draft.name}? It is on no record.`)) {
-          drop(draft.draft);
-          showWaiting();
-        }
-      }));
-    }
-  }
-}
-
-// The server's own page of a form that it refused, with what was typed still in it.
-function turnTo(page, draft) {
-  drop(draft.draft); // it stands in the page again, and is kept again once it is sent
-  history.replaceState(null, "", draft.address);
+// The server's own page in place of this one: of a step, or of a form that it refused.
+function turnTo(page, address) {
+  history.replaceState(null, "", address);
   document.title = page.title;
   document.body.replaceWith(document.adoptNode(page.body));
-  keep(TYPED, { ...draft, tapped: Date.now() });
-  showWaiting();
+  linked = true;
+}
+
+async function askBack(found, draft) {
+  await dropWaiting(draft.draft); // it stands in the page again, and is kept again once it is sent
+  turnTo(found.page, draft.address);
+  const kept = document.querySelector("input[name=kept_photos]");
+  const photos = kept ? [] : draft.photos || [];
+  await keepTyped({ ...draft, photos, tapped: Date.now() });
+  watchForm(photos);
+  await showWaiting();
   document.querySelector("[role=alert]")?.scrollIntoView();
 }
 
-async function open(draft) {
+async function openDraft(draft) {
   try {
-    const found = await send(draft);
+    const found = await sendDraft(draft);
     if (found.entered) {
-      drop(draft.draft);
+      await dropWaiting(draft.draft);
       location.assign(found.entered);
-    } else if (found.page) turnTo(found.page, draft);
-    else note(draft, found);
+    } else if (found.page) await askBack(found, draft);
+    else await noteOn(draft, found);
   } catch {
-    note(draft, { waits: "There is no link to laidup now." });
+    await lostLink(draft);
   }
 }
 
-function note(draft, found) {
-  put({ ...draft, said: found.asks || found.waits, asks: Boolean(found.asks) });
-  showWaiting();
+async function noteOn(draft, found) {
+  await keepWaiting({ ...draft, said: found.asks || found.waits, asks: Boolean(found.asks), signIn: Boolean(found.signIn) });
+  await showWaiting();
+}
+
+async function lostLink(draft) {
+  linked = false;
+  await noteOn(draft, { waits: NO_LINK });
 }
 
 async function sendWaiting() {
@@ -142,95 +76,193 @@ async function sendWaiting() {
   sending = true;
   const sent = [];
   try {
-    for (const draft of kept(WAITING).filter((one) => !one.asks)) {
+    for (const draft of (await waitingDrafts()).filter((one) => !one.asks)) {
       try {
-        const found = await send(draft);
+        const found = await sendDraft(draft);
+        linked = true;
         if (found.entered) {
-          drop(draft.draft);
+          await dropWaiting(draft.draft);
           sent.push(draft);
-        } else note(draft, found);
+        } else await noteOn(draft, found);
       } catch {
-        note(draft, { waits: "There is no link to laidup now." });
+        await lostLink(draft);
         break;
       }
     }
   } finally {
     sending = false;
-    if (sent.length || kept(WAITING).length) showWaiting(sent);
+    await showWaiting(sent);
   }
 }
 
 function draftOf(form, submitter) {
-  const fields = [...new FormData(form, submitter)].filter(([name]) => name !== "form_token");
+  const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "form_token" && typeof value === "string");
   return {
     draft: form.elements.draft.value,
     step: form.elements.step?.value || "",
     address: form.action,
-    by: person(document),
+    by: personOf(document),
     name: form.dataset.name,
     job: form.dataset.job,
-    fields: fields.map(([name, value]) => [name, String(value)]),
+    fields,
+    photos: [...(field?.photos || [])],
     tapped: Date.now(),
   };
 }
 
-document.addEventListener("submit", async (event) => {
-  const form = event.target;
-  if (form.id !== "entry" || sending) {
-    if (form.id === "entry") event.preventDefault();
+// After an entry that waits: the next step that neither is on record nor waits, as this page knows it.
+async function goOn(step) {
+  const waiting = new Set((await waitingDrafts()).filter((one) => one.address === entryForm()?.action).map((one) => one.step));
+  const order = [...document.querySelectorAll(".steps a")].map((one) => new URL(one.href).searchParams.get("step"));
+  const left = [...order.slice(order.indexOf(step) + 1), ...order].find((one) => one !== step && !waiting.has(one) && stepTemplate(one));
+  if (left) showStep(left);
+  else document.getElementById("step").replaceChildren(line("All steps of this page are entered. They wait in this phone."));
+  document.getElementById("waiting").scrollIntoView();
+}
+
+const stepTemplate = (key) => [...document.querySelectorAll("template[data-step]")].find((one) => one.dataset.step === key);
+
+function showStep(key) {
+  const made = stepTemplate(key);
+  if (!made) return false;
+  const holder = document.getElementById("step");
+  const before = holder.querySelector("section[data-step]");
+  if (before && before.dataset.step !== key && !stepTemplate(before.dataset.step)) {
+    const kept = document.createElement("template");
+    kept.dataset.step = before.dataset.step;
+    kept.dataset.place = document.getElementById("place").textContent;
+    kept.content.append(before.cloneNode(true));
+    main().append(kept);
+  }
+  holder.replaceChildren(made.content.cloneNode(true));
+  document.getElementById("place").textContent = made.dataset.place;
+  const form = entryForm();
+  if (form) form.elements.draft.value = newDraftId(); // this page may be shown more than once
+  watchForm([]);
+  return true;
+}
+
+function watchForm(photos) {
+  const form = entryForm();
+  field = form ? new PhotoField(form, photos, () => keepTyped(draftOf(form, null))) : null;
+}
+
+async function submitEntry(form, submitter) {
+  const draft = draftOf(form, submitter);
+  try {
+    await keepWaiting(draft);
+  } catch {
+    form.dataset.plain = "yes"; // this browser keeps nothing: it is sent as without this script
+    form.requestSubmit(submitter);
     return;
   }
-  const draft = draftOf(form, event.submitter);
-  if (!put(draft)) return; // as without this script
-  event.preventDefault();
+  if (!linked) {
+    await keepTyped(null);
+    await showWaiting();
+    await goOn(draft.step);
+    sendWaiting();
+    return;
+  }
   sending = true;
-  const tapped = event.submitter || form.querySelector("button.next");
+  const tapped = submitter || form.querySelector("button.next");
   const words = tapped.textContent;
   tapped.textContent = "Sending …";
   try {
-    const found = await send(draft);
+    const found = await sendDraft(draft);
     if (found.entered) {
-      drop(draft.draft);
-      keep(TYPED, null);
+      await dropWaiting(draft.draft);
+      await keepTyped(null);
       location.assign(found.entered);
-      return;
-    }
-    if (found.page) turnTo(found.page, draft);
-    else note(draft, found);
+    } else if (found.page) await askBack(found, draft);
+    else await noteOn(draft, found);
   } catch {
-    note(draft, { waits: "There is no link to laidup now." });
+    await keepTyped(null);
+    await lostLink(draft);
+    await goOn(draft.step);
   } finally {
     sending = false;
     tapped.textContent = words;
-    if (kept(WAITING).length) document.getElementById("waiting")?.scrollIntoView();
   }
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.id !== "entry" || form.dataset.plain) return;
+  event.preventDefault();
+  if (!sending) submitEntry(form, event.submitter);
+});
+
+// A step of this page opens from the server, and without a link as this page knows it.
+document.addEventListener("click", async (event) => {
+  const way = event.target.closest?.("a[href*='step=']");
+  const key = way && new URL(way.href).searchParams.get("step");
+  if (!way || way.href.includes("same=") || !stepTemplate(key)) return;
+  if (linked && navigator.serviceWorker?.controller) return; // which answers without a link, too
+  event.preventDefault();
+  if (linked) {
+    try {
+      const found = await askPage(way.href, {}, LOOK_MS);
+      if (found.answer.ok && personOf(found.page)) {
+        location.assign(way.href);
+        return;
+      }
+    } catch {
+      linked = false;
+    }
+  }
+  showStep(key);
+  await showWaiting();
 });
 
 // What was typed and not sent yet outlives a page that is loaded again, on its own craft and step.
 document.addEventListener("input", (event) => {
   const form = event.target.closest("#entry");
-  if (form) keep(TYPED, draftOf(form, null));
+  if (form && event.target.type !== "file") keepTyped(draftOf(form, null)).catch(() => {});
 });
 
-function restoreTyped() {
-  const form = document.getElementById("entry");
-  const typed = kept(TYPED);
-  if (!form || !typed || typed.address !== form.action || typed.by !== person(document)) return;
-  if (typed.step !== (form.elements.step?.value || "") || Date.now() - typed.tapped > TYPED_FOR_MS) return;
-  if (document.querySelector("[role=alert]") || location.search.includes("same=")) return;
-  if (kept(WAITING).some((one) => one.draft === typed.draft)) return;
+async function restoreTyped() {
+  const asked = new URLSearchParams(location.search);
+  const typed = await typedDraft().catch(() => null);
+  const fits = typed && typed.by === personOf(document) && Date.now() - typed.tapped < TYPED_FOR_MS;
+  if (fits && !linked && typed.step) showStep(typed.step);
+  else if (!linked && asked.get("step")) showStep(asked.get("step"));
+  const waiting = await waitingDrafts().catch(() => []);
+  const now = entryForm();
+  if (!linked && now && waiting.some((one) => one.address === now.action && one.step === now.elements.step?.value)) {
+    await goOn(now.elements.step.value);
+  }
+  const form = entryForm();
+  const same = form && fits && typed.address === form.action && typed.step === (form.elements.step?.value || "");
+  const waits = waiting.some((one) => one.draft === typed?.draft);
+  if (!same || waits || document.querySelector("[role=alert]") || asked.has("same")) {
+    watchForm([]);
+    return;
+  }
   for (const [name, value] of typed.fields) {
     if (name === "act" || name === "step") continue;
-    for (const field of form.querySelectorAll(`[name="${CSS.escape(name)}"]`)) {
-      if (field.type === "radio" || field.type === "checkbox") field.checked = field.value === value;
-      else if (field.tagName !== "BUTTON") field.value = value;
+    for (const one of form.querySelectorAll(`[name="${CSS.escape(name)}"]`)) {
+      if (one.type === "radio" || one.type === "checkbox") one.checked = one.value === value;
+      else if (one.tagName !== "BUTTON" && one.type !== "file") one.value = value;
     }
   }
+  watchForm(typed.photos || []);
 }
 
-restoreTyped();
-showWaiting();
-sendWaiting();
+// Only where the browser has one, over https or on this machine; without it an open page still works on.
+async function keepPages() {
+  const address = main()?.dataset.worker;
+  if (!address || !("serviceWorker" in navigator)) return;
+  const worker = await navigator.serviceWorker.register(address);
+  const parts = ["drafts", "panel", "photos", "send"].map((one) => new URL(`./bench-${one}.js`, import.meta.url).href);
+  for (const one of document.querySelectorAll("link[rel=stylesheet], link[rel=icon]")) parts.push(one.href);
+  const active = (await navigator.serviceWorker.ready).active || worker.active;
+  if (linked) active?.postMessage({ page: `${location.origin}${pageAddress()}`, parts: [...parts, import.meta.url] });
+}
+
 addEventListener("online", sendWaiting);
 document.addEventListener("visibilitychange", () => document.hidden || sendWaiting());
-setInterval(() => kept(WAITING).some((one) => !one.asks) && sendWaiting(), AGAIN_MS);
+setInterval(async () => (await waitingDrafts().catch(() => [])).some((one) => !one.asks) && sendWaiting(), AGAIN_MS);
+await restoreTyped();
+await showWaiting();
+keepPages().catch(() => {});
+await sendWaiting();

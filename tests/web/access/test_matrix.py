@@ -86,6 +86,7 @@ class Everybody(SignInScene):
             "{week}": "2026-W46",
             "{path:path}": "laidup.css",
             "{evening}": "2026-11-14",
+            "{photo}": "a" * 64,
         }
 
 

@@ -3,10 +3,12 @@
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import timedelta
+from io import BytesIO
 
 import pytest
 from bs4 import BeautifulSoup
 from fastapi.testclient import TestClient
+from PIL import Image
 
 from monitor.clock import ReadingsClock
 from monitor.craft.layup import Act
@@ -58,8 +60,9 @@ class Bench:
         assert answer.status_code == 200
         return BeautifulSoup(answer.text, "html.parser")
 
-    def send(self, data, status=200):
-        answer = self.web.post(f"/craft/{self.craft}/bench", data=data)
+    def send(self, data, status=200, photos=()):
+        files = [("photo", (f"{n}.jpg", one, "image/jpeg")) for n, one in enumerate(photos)]
+        answer = self.web.post(f"/craft/{self.craft}/bench", data=data, files=files or None)
         assert answer.status_code == status, answer.text
         return BeautifulSoup(answer.text, "html.parser")
 
@@ -120,8 +123,8 @@ def words(tag):
 def test_a_whole_personal_watercraft_is_laid_up_step_by_step(bench):
     page = bench.page()
     assert "9 steps left, about 2 h 30 min, 9.0 L of 50 % propylene glycol" in words(page)
-    for left in range(9, 0, -1):
-        assert words(page.select_one(".place")) == f"1 of {left}"
+    for number in range(1, 10):
+        assert words(page.select_one(".place")) == f"{number} of 9"
         page = bench.send(filled(page, **seen_of(page, bench)))
         assert "On record" in words(page)
     assert "Nothing is left to do" in words(page)
@@ -135,7 +138,7 @@ def test_the_next_step_says_what_is_held_and_who_proved_it(bench):
     after = words(bench.send(filled(page, **seen_of(page, bench))))
     assert "On record" in after
     assert "Ines Aldaz" in after
-    assert "holds to −26.0 °C , proven" in after
+    assert "holds to −26.0 °C; measured with a refractometer . Proven." in after
 
 
 def test_no_evidence_is_filled_in_by_anybody_but_the_person(bench):
@@ -149,7 +152,7 @@ def test_no_evidence_is_filled_in_by_anybody_but_the_person(bench):
 
 
 def test_each_step_asks_for_nothing_that_its_act_cannot_use(bench):
-    hidden = {"form_token", "draft", "step", "act"}
+    hidden = {"form_token", "draft", "step", "act", "photo"}
     cover = bench.skip_to("cover")
     assert asked(cover) - hidden == {"cover", "note"}
     fuel = bench.skip_to("run-treated-fuel")
@@ -217,6 +220,15 @@ def test_a_form_sent_again_after_it_was_taken_back_brings_nothing_back(bench):
     again = words(bench.send(sent))
     assert "was taken back" in again
     assert [one.act for one in bench.work()] == [Act.FUEL_STABILISED, Act.WITHDRAWN]
+
+
+def test_the_same_work_of_the_same_moment_is_told_in_words_of_the_bench(bench):
+    first, second = bench.page(), bench.page()
+    bench.send(filled(first))
+    told = words(bench.send(filled(second, knowing="yes"), status=422))
+    assert "Ines Aldaz entered this very work of this very moment" in told
+    assert "replaces" not in told
+    assert len(bench.work()) == 1
 
 
 def test_two_mechanics_on_one_craft_hear_of_each_other(bench):
@@ -294,6 +306,121 @@ def test_a_name_of_any_kind_is_text_and_nothing_else(tmp_path, name):
     picked = BeautifulSoup(bench.web.get("/bench").text, "html.parser").select(".pick bdi")
     assert " ".join(name.split()) in [words(one) for one in picked]
     bench.store.close()
+
+
+def jpeg(colour="pink"):
+    exif = Image.Exif()
+    exif[0x8825] = {2: (44.0, 30.0, 12.5)}  # where it was taken
+    out = BytesIO()
+    Image.new("RGB", (60, 40), colour).save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def photo_of(bench, name):
+    return bench.web.get(f"/craft/{bench.craft}/photos/{name}")
+
+
+def test_a_photo_goes_on_record_with_its_step_and_is_shown_as_a_picture_and_nothing_else(bench):
+    sent = filled(bench.page())
+    after = bench.send(sent, photos=[jpeg(), jpeg("blue")])
+    (entry,) = bench.work()
+    names = entry.evidence.photo_sha256
+    assert len(names) == 2
+    assert [one["src"] for one in after.select(".told img")] == [
+        f"../../craft/{PLOVER}/photos/{name}" for name in names
+    ]
+    shown = photo_of(bench, names[0])
+    assert shown.headers["content-type"] == "image/jpeg"
+    assert shown.headers["x-content-type-options"] == "nosniff"
+    assert not dict(Image.open(BytesIO(shown.content)).getexif())
+    assert bench.web.get(f"/craft/{HERON}/photos/{names[0]}").status_code == 404
+    assert bench.web.get(f"/craft/{PLOVER}/photos/{'a' * 64}").status_code == 404
+    assert bench.web.get(f"/craft/{PLOVER}/photos/..%2f..%2fetc").status_code in {404, 422}
+    page = BeautifulSoup(bench.web.get(f"/craft/{PLOVER}").text, "html.parser")
+    assert page.select_one(f"#record ~ ol img[src$='{names[0]}'], .record img[src$='{names[0]}']")
+    bench.send(sent, photos=[jpeg()])  # once more, by a phone that heard no answer
+    assert len(bench.work()) == 1
+
+
+def test_a_photo_outlives_what_is_said_against_its_form(bench):
+    page = bench.skip_to("run-antifreeze")
+    told = bench.send(filled(page), status=422, photos=[jpeg()])
+    (name,) = filled(told)["kept_photos"].split()
+    assert photo_of(bench, name).status_code == 200
+    bench.send(filled(told, knowing="yes"))
+    (entry,) = bench.work()
+    assert entry.evidence.photo_sha256 == (name,)
+    assert LayupState.PROVEN not in bench.states()  # a photo alone proves nothing
+
+
+@pytest.mark.parametrize(
+    ("sent", "why"),
+    [
+        (b"<script>alert(1)</script>", "no photo"),
+        (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic", "HEIC"),
+        (jpeg()[:300], "cannot be kept"),
+    ],
+)
+def test_what_is_no_photo_is_told_beside_it_and_nothing_else_is_lost(bench, sent, why):
+    told = bench.send(filled(bench.page(), note="mine"), status=422, photos=[jpeg(), sent])
+    beside = words(told.select_one("#told-photo"))
+    assert "Photo 2" in beside
+    assert why in beside
+    assert filled(told)["note"] == "mine"
+    assert len(filled(told)["kept_photos"].split()) == 1
+    assert bench.work() == ()
+
+
+def test_more_than_a_form_may_bring_is_refused_before_it_is_held(bench):
+    sent = filled(bench.page())
+    huge = bench.web.post(
+        f"/craft/{PLOVER}/bench", data=sent, files={"photo": ("a.jpg", b"\0" * 17_000_000)}
+    )
+    assert huge.status_code == 413
+    many = [("photo", (f"{n}.jpg", jpeg())) for n in range(9)]
+    assert bench.web.post(f"/craft/{PLOVER}/bench", data=sent, files=many).status_code == 400
+    elsewhere = bench.web.post("/sign-in", data={}, files={"photo": ("a.jpg", b"\0" * 100_000)})
+    assert elsewhere.status_code in {404, 405, 413}
+    assert bench.work() == ()
+
+
+def test_a_photo_of_a_form_without_its_token_is_not_kept(bench):
+    sent = {**filled(bench.page()), "form_token": "made up"}
+    answer = bench.web.post(f"/craft/{PLOVER}/bench", data=sent, files={"photo": ("a.jpg", jpeg())})
+    assert answer.status_code == 403
+    with bench.store.snapshot() as tx:
+        assert tx._connection.exec_driver_sql("SELECT count(*) FROM photos").scalar() == 0
+
+
+def test_where_done_led_before_leads_to_the_bench(bench):
+    answer = bench.web.get(f"/craft/{PLOVER}/done", follow_redirects=False)
+    assert answer.status_code == 308
+    page = BeautifulSoup(bench.web.get(f"/craft/{PLOVER}/done").text, "html.parser")
+    assert "Nothing is left to do against tonight's frost" in words(page)
+    assert page.select_one("form.entry")  # the rest of its lay-up
+
+
+def test_a_housing_with_clear_oil_is_not_called_empty(bench):
+    page = bench.skip_to("change-oil")
+    after = words(bench.send(filled(page, **seen_of(page, bench))))
+    assert "clear oil, no water in it" in after
+    assert "nothing: seen dry" not in after
+
+
+def test_what_a_person_set_the_refractometer_to_is_taken_over_the_same_day(bench):
+    page = bench.skip_to("run-antifreeze")
+    bench.send(filled(page, **seen_of(page, bench), witness="tom"))
+    bench.craft = "k12"  # its run on the hose has undone what was filled in
+    step = next(
+        one["href"] for one in bench.page().select(".steps a") if "run-antifreeze" in one["href"]
+    )
+    other = bench.page(step.removeprefix("bench") + "&same=yes")
+    sent = filled(other)
+    for box in other.select("input[type=radio][checked]"):
+        sent[box["name"]] = box["value"]
+    assert sent["scale"] == "propylene"
+    assert sent["zeroed_on"] == bench.clock.now().date().isoformat()
+    assert {sent["outflow"], sent["ice_point"]} == {""}  # what was seen is of one craft alone
 
 
 def test_a_craft_that_is_not_in_the_yard_has_no_bench(bench):

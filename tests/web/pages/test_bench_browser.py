@@ -1,11 +1,18 @@
 """The bench in a browser as wide as a phone: by taps alone, and while the server is away."""
 
+import re
 import socket
 
 import pytest
+from PIL import Image
 
+from monitor.craft.layup import Act
+from monitor.web.access.invitations import invite_person
 from monitor.web.server import PageServer
-from tests.real.chromium import chromium
+from tests.craft.scene import twelve
+from tests.real.chromium import QUIET, chromium
+from tests.real.need import need
+from tests.web.access.scene import OWNERS, PASSWORD, SignInScene, yard_with
 from tests.web.pages.looks import check_axe, check_fits
 from tests.web.pages.test_bench import Bench
 
@@ -73,28 +80,131 @@ def test_a_personal_watercraft_is_laid_up_in_25_taps(bench, chromium):
     server.stop()
 
 
-def test_an_entry_waits_in_the_phone_while_the_server_is_away_and_is_sent_once(bench, chromium):
+@pytest.fixture
+def photo(tmp_path):
+    file = tmp_path / "outlet.jpg"
+    Image.effect_noise((1200, 900), 60).convert("RGB").save(file)
+    return file
+
+
+def free_port():
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+        return free.getsockname()[1]
+
+
+def has_kept_its_page(page):
+    page.wait_for_function(
+        """async () => {
+          const kept = await (await caches.open('laidup-bench-pages-1')).keys();
+          return kept.filter((one) => /bench(-.*)?\\.(js|css)$|bench$/.test(one.url)).length >= 7;
+        }"""
+    )
+
+
+def test_entries_wait_in_the_phone_with_their_photo_through_a_reload_and_are_sent_once(
+    bench, chromium, photo
+):
+    port = free_port()
     server = PageServer(bench.app, port=port)
     one = Mechanic(chromium, server.start())
     page = one.page
+    has_kept_its_page(page)
+    page.set_input_files("input[type=file]", photo)
+    page.wait_for_selector(".taken canvas")
     server.stop()
     one.tap(NEXT)
     page.wait_for_selector("#waiting:not([hidden]) h2")
-    assert "only in this phone, not on the record" in page.inner_text("#waiting")
+    said = page.inner_text("#waiting")
+    assert "only in this phone, not on the record" in said
+    assert "1 photo" in said
+    assert "This page is as of" in said
+    assert page.locator(".holding").is_hidden()  # what was held is not said to be held now
+    assert page.inner_text("#place") == "2 of 9"
+
+    page.reload()  # there is no server, and the page opens
+    page.wait_for_selector("#waiting:not([hidden]) h2")
+    page.wait_for_function("document.getElementById('place').textContent === '2 of 9'")
+    assert page.locator(".holding").is_hidden()
+    one.choose("flow_order", "engine first")
+    one.choose("treated_fuel_seen", "yes")
+    one.tap(NEXT)
+    page.wait_for_selector("text=2 entries wait to be sent")
     assert bench.work() == ()
+
     again = PageServer(bench.app, port=port)
     again.start()
-    page.reload()
-    page.wait_for_selector("text=Now on record: fuel stabilised")
-    assert len(bench.work()) == 1
+    page.evaluate("dispatchEvent(new Event('online'))")
+    page.wait_for_selector("text=Now on record: treated fuel run through")
+    assert [entry.act for entry in bench.work()] == [Act.FUEL_STABILISED, Act.FUEL_RUN_THROUGH]
+    assert len(bench.work()[0].evidence.photo_sha256) == 1
     page.reload()
     page.wait_for_load_state("networkidle")
     assert page.locator("#waiting").is_hidden()
-    assert len(bench.work()) == 1
+    assert page.inner_text("#place") == "3 of 9"
+    assert len(bench.work()) == 2
     again.stop()
+
+
+def test_what_waits_outlives_a_restart_of_the_phone(bench, chromium, tmp_path):
+    def started_phone():
+        return chromium.browser_type.launch_persistent_context(
+            tmp_path / "phone",
+            executable_path=need("chromium", "chromium fonts-dejavu-core"),
+            args=[*QUIET, "--no-sandbox"],
+            viewport={"width": 390, "height": 844},
+        )
+
+    port = free_port()
+    server = PageServer(bench.app, port=port)
+    address = f"{server.start().rstrip('/')}/craft/k2/bench"
+    phone = started_phone()
+    page = phone.new_page()
+    page.goto(address)
+    has_kept_its_page(page)
+    server.stop()
+    page.click(NEXT)
+    page.wait_for_selector("text=1 entry waits to be sent")
+    phone.close()
+    again = PageServer(bench.app, port=port)
+    again.start()
+    phone = started_phone()
+    page = phone.new_page()
+    page.goto(address)
+    page.wait_for_selector("text=Now on record: fuel stabilised")
+    assert len(bench.work()) == 1
+    phone.close()
+    again.stop()
+
+
+def test_an_entry_waits_for_a_session_that_has_ended_and_is_sent_after_signing_in(store, chromium):
+    scene = SignInScene(store, yard_with(*OWNERS), records=twelve().values(), address=None)
+    server = PageServer(scene.app, asks_who=True)
+    address = server.start().rstrip("/")
+    with store.transaction() as tx:
+        secret, _ = invite_person(tx, "ines", scene.clock.now(), "test")
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(f"{address}/password/{secret}")
+    page.get_by_label("New password").fill(PASSWORD)
+    page.get_by_role("button", name="Set it and sign in").click()
+    page.goto(f"{address}/craft/k10/bench")
+    page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
+    scene.after(days=40)  # longer than any session
+    page.click(NEXT)
+    page.wait_for_selector("#waiting >> text=Sign in, and it is sent.")
+
+    def entered():
+        with store.snapshot() as tx:
+            return [one for one in tx.layup.entries_of("k10") if one.by == "ines"]
+
+    assert entered() == []
+    page.get_by_role("link", name="Sign in").click()
+    page.get_by_label(re.compile("Your name")).first.fill("ines")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_selector("text=Now on record")
+    assert len(entered()) == 1
+    server.stop()
 
 
 def test_the_bench_fits_and_can_be_hit(bench, chromium):
