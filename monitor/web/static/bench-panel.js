@@ -35,20 +35,20 @@ function linesOf(draft, { open, drop }) {
 }
 
 // What the page says of the yard is of when it was read: without a link its figures are not shown.
-export function showPanel({ linked, drafts, sent, acts }) {
+export function showPanel({ linked, stale, drafts, sent, acts }) {
   const panel = document.getElementById("waiting");
   const page = document.querySelector("main");
-  for (const part of [page, document.querySelector("header")]) part.classList.toggle("unlinked", !linked);
-  panel.hidden = linked && !drafts.length && !sent.length;
+  for (const part of [page, document.querySelector("header")]) part.classList.toggle("unlinked", stale);
+  panel.hidden = !stale && !drafts.length;
   panel.replaceChildren(...sent.map((one) => line(`Now on record: ${one.job}, ${one.name}.`)));
-  if (!linked && page.dataset.read) {
-    const held = "What the craft holds is shown once laidup answers.";
-    panel.append(line(`No link. This page is as of ${page.dataset.read}. ${held}`));
+  if (stale && page.dataset.read) {
+    const held = linked ? "Look at it anew for what the craft holds." : "What the craft holds is shown once laidup answers.";
+    panel.append(line(`${linked ? "" : "No link. "}This page is as of ${page.dataset.read}. ${held}`));
   }
   if (drafts.length) {
     const many = drafts.length === 1 ? "1 entry waits" : `${drafts.length} entries wait`;
     panel.append(line(`${many} to be sent: only in this phone, not on the record.`, "h2"));
   }
   for (const draft of drafts) panel.append(...linesOf(draft, acts));
-  if (linked && sent.length && !drafts.length) panel.append(button("Look at the page anew", acts.lookAnew));
+  if (linked && stale && !drafts.length) panel.append(button("Look at the page anew", acts.lookAnew));
 }

@@ -10,6 +10,7 @@ const TYPED_FOR_MS = 12 * 3600 * 1000; // what was typed and never sent is offer
 const NO_LINK = "There is no link to laidup now.";
 let sending = false;
 let linked = !document.querySelector("main[data-kept]");
+let stale = !linked; // the yard's figures on this page may hold no more
 let field = null; // the photos of the form in sight
 
 const main = () => document.querySelector("main");
@@ -26,7 +27,8 @@ async function showWaiting(sent = []) {
     },
     lookAnew: () => location.assign(pageAddress()),
   };
-  showPanel({ linked, drafts: await waitingDrafts().catch(() => []), sent, acts });
+  stale ||= !linked || sent.length > 0;
+  showPanel({ linked, stale, drafts: await waitingDrafts().catch(() => []), sent, acts });
 }
 
 // The server's own page in place of this one: of a step, or of a form that it refused.
@@ -35,6 +37,7 @@ function turnTo(page, address) {
   document.title = page.title;
   document.body.replaceWith(document.adoptNode(page.body));
   linked = true;
+  stale = false;
 }
 
 async function askBack(found, draft) {
