@@ -15,6 +15,7 @@ from monitor.phrases.bench import NOTHING_TONIGHT
 from monitor.phrases.complaints import ID
 from monitor.phrases.names import plain
 from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
+from monitor.web.pages.bench import BenchCraft
 from monitor.web.pages.bench_desk import BenchDesk, person_who_enters
 from monitor.web.pages.bench_entry import SentPhotos, enter_form, take_entry_back
 from monitor.web.pages.photo_routes import sent_photos_of
@@ -74,12 +75,10 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
             return desk.show_finding(bench, visitor, {}, {})
         shown = bench.steps_by_key.get(step) or next(iter(bench.plan.steps), None)
         told = desk.what_was_entered(bench, entered, person.id) if entered else {}
-        if undone:
-            told = {"note": "Taken back. The record says so."}
-        elif step and step not in bench.steps_by_key:
-            told = {"note": "That step is no longer in the plan: it is done, or the plan changed."}
-        elif job == TONIGHT and bench.tonight is None and not entered:
-            told = {"note": NOTHING_TONIGHT}
+        if not entered:
+            tonight = job == TONIGHT
+            note = _told_first(bench, step, asked_tonight=tonight, undone=bool(undone))
+            told = {"note": note}
         return desk.show_step(bench, visitor, shown, as_before=bool(same), told=told)
 
     @routes.post("/craft/{craft}/bench", dependencies=[Depends(require_form_token)])
@@ -99,16 +98,20 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
             return desk.show_finding(bench, visitor, form, found.wrong, found.photos)
         if found.against:
             return desk.show_step(
-                bench,
-                visitor,
-                found.step,
-                sent=form,
-                photos=found.photos,
-                objections=found.against,
+                bench, visitor, found.step, sent=form, photos=found.photos, objections=found.against
             )
         return _see_bench(f"entered={quote(form.get('draft', ''))}", tonight=tonight)
 
     return routes
+
+
+def _told_first(bench: BenchCraft, step: str, *, asked_tonight: bool, undone: bool) -> str:
+    """What is said above the step; empty where it is the one that was asked for."""
+    if undone:
+        return "Taken back. The record says so."
+    if step and step not in bench.steps_by_key:
+        return "That step is no longer in the plan: it is done, or the plan changed."
+    return NOTHING_TONIGHT if asked_tonight and bench.tonight is None else ""
 
 
 def _see_bench(told: str, *, tonight: bool) -> Response:
