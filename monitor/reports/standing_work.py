@@ -155,8 +155,7 @@ def cold_ahead(
 
 def newest_forecast(tx: Transaction, now: datetime) -> PublicForecast | None:
     """The public forecast that came last, unless it is stale."""
-    known = tx.forecasts.known_between(now - STALE_AFTER, now)
-    return max(known, key=lambda one: one.fetched, default=None)
+    return tx.forecasts.newest_known(now - STALE_AFTER, now)
 
 
 def _coming_low_c(forecast: PublicForecast | None, space: Space, at: datetime) -> float:

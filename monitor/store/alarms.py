@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, Connection, Row, bindparam, func, insert, 
 from monitor.clock import from_ms, to_ms
 from monitor.store.statements import in_batches, put_in_place
 from monitor.store.tables import alarm_events, alarms
+from monitor.store.yard_marks import SteadyReads
 from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import ChangeFacts, FinishedLine, Headline, HeadlineFacts, Reason
 from monitor.yard.assessment import Certainty, Severity, Urgency
@@ -34,13 +35,21 @@ class _ReasonRow(BaseModel):
 class Alarms:
     """The alarms of one yard."""
 
-    def __init__(self, connection: Connection, yard_id: int) -> None:
+    def __init__(
+        self, connection: Connection, yard_id: int, reads: SteadyReads | None = None
+    ) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self._reads = reads
         self.were_changed = False  # by this transaction
 
     def open_alarms(self) -> list[Alarm]:
         """Alarms that are not back to normal, the oldest first."""
+        if self._reads is None:
+            return self._select_open()
+        return self._reads.read_once("open", self._reads.alarm_mark, self._select_open)
+
+    def _select_open(self) -> list[Alarm]:
         # Named one by one: for "any but normal" the index of states is no help.
         return self._select(alarms.c.state.in_(_OPEN))
 
@@ -184,10 +193,25 @@ class Alarms:
 
     def cleared_since(self, since: datetime) -> list[Alarm]:
         """Alarms whose cause was seen to be gone since a time, the oldest first."""
-        return self._select(alarms.c.cleared_ms >= to_ms(since))
+        since_ms = to_ms(since)
+
+        def select_cleared() -> list[Alarm]:
+            return self._select(alarms.c.cleared_ms >= since_ms)
+
+        if self._reads is None:
+            return select_cleared()
+        return self._reads.read_since(
+            "cleared", self._reads.alarm_mark, since_ms, select_cleared, _cleared_ms
+        )
 
     def taken_on(self, since: datetime) -> list[tuple[datetime, str, Alarm]]:
         """Every alarm that a person took on since a time, when and who, in time order."""
+        if self._reads is None:
+            return self._select_taken(since)
+        mark = (self._reads.alarm_mark, since)
+        return self._reads.read_once("taken on", mark, lambda: self._select_taken(since))
+
+    def _select_taken(self, since: datetime) -> list[tuple[datetime, str, Alarm]]:
         rows = self._changes_of_alarms(
             alarm_events.c.after == AlarmState.ACKNOWLEDGED,
             alarm_events.c.at_ms >= to_ms(since),
@@ -245,6 +269,10 @@ class Alarms:
             "deadline_ms": None if alarm.deadline is None else to_ms(alarm.deadline),
             "cleared_ms": None if alarm.cleared_at is None else to_ms(alarm.cleared_at),
         }
+
+
+def _cleared_ms(alarm: Alarm) -> int:
+    return -1 if alarm.cleared_at is None else to_ms(alarm.cleared_at)
 
 
 _NEW = "new_"  # bound names must differ from the columns' own

@@ -25,6 +25,7 @@ from monitor.store.present import (
 )
 from monitor.store.statements import put_in_place
 from monitor.store.tables import assessments, present_judgements, standing_changes
+from monitor.store.yard_marks import SteadyReads
 from monitor.yard.assessment import NOT_KEPT, Assessment, Hazard, Origin, Standing, Subject
 
 NO_ORIGINS: Mapping[str, Origin] = {}
@@ -33,10 +34,17 @@ NO_ORIGINS: Mapping[str, Origin] = {}
 class Assessments:
     """The judgements of one yard."""
 
-    def __init__(self, connection: Connection, yard_id: int, present: PresentPicture) -> None:
+    def __init__(
+        self,
+        connection: Connection,
+        yard_id: int,
+        present: PresentPicture,
+        reads: SteadyReads | None = None,
+    ) -> None:
         self._connection = connection
         self._yard_id = yard_id
         self._present = present
+        self._reads = reads
         self._own = present_judgements.c.yard_id == yard_id
         self._new: NewPicture | None = None
 
@@ -63,7 +71,7 @@ class Assessments:
         if not judged:
             self._clear()
             return []
-        stored_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        stored_ms = self.judged_mark()
         before = self._standings_before(stored_ms)
         standings = {key_of_subject(one): one.standing for one in judged}
         changed = [
@@ -134,7 +142,7 @@ class Assessments:
 
     def latest_judgements(self) -> list[Assessment]:
         """Judgements of the last round, in order of subject."""
-        at_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        at_ms = self.judged_mark()
         newer = self._present.newer_than(-1 if at_ms is None else at_ms)
         if newer is not None:
             return newer
@@ -159,7 +167,7 @@ class Assessments:
             Of this craft alone; empty: of the spaces themselves and their sensors.
         """
         wanted = sorted(set(spaces))
-        at_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        at_ms = self.judged_mark()
         newer = self._present.some_newer_than(-1 if at_ms is None else at_ms, wanted, craft)
         if newer is not None:
             return newer
@@ -171,6 +179,8 @@ class Assessments:
 
     def judged_mark(self) -> int | None:
         """When the newest written round was judged [ms]; another process may have written it."""
+        if self._reads is not None:
+            return self._reads.marks.judged_ms
         return self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
 
     def watch_seen(self) -> WatchSeen:
@@ -178,7 +188,7 @@ class Assessments:
 
         They are gone through once: as they are made, or where another process made them.
         """
-        at_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        at_ms = self.judged_mark()
         seen = self._present.watch_at(at_ms)
         if seen is None:
             seen = WatchSeen.of_judgements(self.latest_judgements())

@@ -10,8 +10,10 @@ from sqlalchemy import Connection, Row, and_, delete, func, insert, select
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.tables import forecast_asking, forecasts
+from monitor.store.yard_marks import SteadyReads
 from monitor.yard.forecast import ForecastAsking, PublicForecast
 
+_LAST_MS = 2**62  # behind every time
 _STEP_C = 0.01  # as air temperatures are kept
 _ASKING = TypeAdapter(ForecastAsking)
 
@@ -19,9 +21,12 @@ _ASKING = TypeAdapter(ForecastAsking)
 class Forecasts:
     """The forecasts of one yard."""
 
-    def __init__(self, connection: Connection, yard_id: int) -> None:
+    def __init__(
+        self, connection: Connection, yard_id: int, reads: SteadyReads | None = None
+    ) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self._reads = reads
 
     def keep_issue(self, forecast: PublicForecast) -> int:
         """Store an issue and tell how many hours it has; one that is stored already adds none.
@@ -61,12 +66,33 @@ class Forecasts:
 
     def known_between(self, since: datetime, until: datetime) -> list[PublicForecast]:
         """Issues that came to be known with ``since < fetched <= until``, in that order."""
+        return self._select_known(to_ms(since), to_ms(until))
+
+    def newest_known(self, since: datetime, at: datetime) -> PublicForecast | None:
+        """The issue that came last to be known, with ``since < fetched <= at``."""
+        if self._reads is None:
+            known = self._select_known(to_ms(since), to_ms(at))
+        elif self._reads.marks.forecast_ms is None:
+            return None
+        else:
+            # Issues of a time that is still to come by this clock are read with the others.
+            known = self._reads.read_since(
+                "forecasts",
+                self._reads.marks.forecast_ms,
+                to_ms(since) + 1,
+                lambda: self._select_known(to_ms(since), _LAST_MS),
+                lambda one: to_ms(one.fetched),
+            )
+            known = [one for one in known if one.fetched <= at]
+        return max(known, key=lambda one: one.fetched, default=None)
+
+    def _select_known(self, since_ms: int, until_ms: int) -> list[PublicForecast]:
         rows = self._connection.execute(
             select(forecasts)
             .where(
                 forecasts.c.yard_id == self._yard_id,
-                forecasts.c.fetched_ms > to_ms(since),
-                forecasts.c.fetched_ms <= to_ms(until),
+                forecasts.c.fetched_ms > since_ms,
+                forecasts.c.fetched_ms <= until_ms,
             )
             .order_by(
                 forecasts.c.fetched_ms,

@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, Pool, func, insert, select, update
 
@@ -22,6 +22,9 @@ from monitor.store.engine import (
 )
 from monitor.store.reserve import Reserve, free_bytes
 from monitor.store.transaction import StoreMemory, Transaction
+
+if TYPE_CHECKING:
+    from monitor.store.yard_marks import SteadyReads
 
 __all__ = ["REVISION", "Store", "Transaction", "file_of", "revision"]
 
@@ -187,17 +190,15 @@ class Store:
     def change_mark(self) -> Hashable:
         """Mark of all that people read of the yard: equal later, and nothing of it has changed.
 
-        Judgements, alarms with their acts, craft with their moves and the lay-up record count,
-        whichever process wrote them; readings do not, for they are read as judgements.
+        Judgements, alarms with their acts, craft with their moves, the lay-up record and forecasts
+        count, whichever process wrote them; readings do not, for they are read as judgements.
         """
         changes = self._memory.changes
         with self.snapshot() as tx:
-            return (
-                changes,
-                tx.assessments.judged_mark(),
-                tx.alarms.count_changes(),
-                tx.layup.revision_mark(),
-            )
+            marks = cast("SteadyReads", tx.reads).marks
+            # Words of one that is broken may change, and their number not.
+            breaks = tx.layup.breaks.break_words() if marks.breaks else {}
+            return changes, marks, frozenset(breaks.items())
 
     def _refuse_another_file(self) -> None:
         """Refuse to go on where the name of the file leads to none, or to another one.
@@ -275,7 +276,7 @@ class Store:
             self._answered(self._reading, "it gives nothing", can_wait=True),
             self._reading.connect() as connection,
         ):
-            yield Transaction(connection, self._yard_id, self._memory)
+            yield Transaction(connection, self._yard_id, self._memory, only_reads=True)
 
     @contextmanager
     def _answered(self, engine: Engine, what: str, *, can_wait: bool) -> Iterator[None]:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from monitor.store.stale_hours import StaleHours
     from monitor.store.standing_history import StandingHistory
     from monitor.store.watches import AnswerLinks, Conversations, Watches
+    from monitor.store.yard_marks import KeptReads, SteadyReads
 
 
 class StoreMemory:
@@ -42,14 +43,18 @@ class StoreMemory:
         self._lock = Lock()  # two threads may be the first to ask
         self._present: PresentPicture | None = None
         self._heads: RecordHeads | None = None
+        self._reads: KeptReads | None = None
         self.commits = 0  # of transactions that may show on a page
         self.changes = 0  # of them, those that changed judgements or alarms
+        self.alarm_commits = 0  # of transactions that changed alarms
 
-    def count_commit(self, *, is_change: bool) -> None:
-        """Count a transaction that may show on a page."""
+    def count_commit(self, *, shows: bool, judged: bool, told: bool) -> None:
+        """Count a transaction: whether it may show on a page, and what it changed."""
         with self._lock:
-            self.commits += 1
-            self.changes += is_change
+            self.alarm_commits += told
+            if shows:
+                self.commits += 1
+                self.changes += judged or told
 
     @property
     def present(self) -> "PresentPicture":
@@ -60,6 +65,16 @@ class StoreMemory:
             if self._present is None:
                 self._present = PresentPicture()
             return self._present
+
+    @property
+    def reads(self) -> "KeptReads":
+        """What snapshots of this process read, for as long as it stays true."""
+        from monitor.store.yard_marks import KeptReads
+
+        with self._lock:
+            if self._reads is None:
+                self._reads = KeptReads()
+            return self._reads
 
     @property
     def heads(self) -> "RecordHeads":
@@ -75,10 +90,24 @@ class StoreMemory:
 class Transaction:
     """The repositories of one yard, all on one connection: they commit together or not at all."""
 
-    def __init__(self, connection: Connection, yard_id: int, memory: StoreMemory) -> None:
+    def __init__(
+        self, connection: Connection, yard_id: int, memory: StoreMemory, *, only_reads: bool = False
+    ) -> None:
+        """Make it, before its first statement.
+
+        Parameters
+        ----------
+        connection : Connection
+        yard_id : int
+        memory : StoreMemory
+        only_reads : bool
+            It sees one steady state: what has not changed since another one is not read again.
+        """
         self._connection = connection
         self._yard_id = yard_id
         self._memory = memory
+        self._only_reads = only_reads
+        self._alarm_commits = memory.alarm_commits
 
     def note_commit(self, *, counts: bool) -> None:
         """Let the other transactions of this process see what this one committed.
@@ -91,9 +120,17 @@ class Transaction:
         judged = "assessments" in vars(self)  # nobody judged, else
         if judged:
             self.assessments.show_committed()
-        if counts:
-            told = "alarms" in vars(self) and self.alarms.were_changed
-            self._memory.count_commit(is_change=judged or told)
+        told = "alarms" in vars(self) and self.alarms.were_changed
+        self._memory.count_commit(shows=counts, judged=judged, told=told)
+
+    @cached_property
+    def reads(self) -> "SteadyReads | None":
+        """What of this steady state is read already; None in a transaction that writes."""
+        from monitor.store.yard_marks import SteadyReads
+
+        if not self._only_reads:
+            return None
+        return SteadyReads(self._connection, self._yard_id, self._memory.reads, self._alarm_commits)
 
     @cached_property
     def _stale(self) -> "StaleHours":
@@ -176,7 +213,7 @@ class Transaction:
         """Judgements."""
         from monitor.store.assessments import Assessments
 
-        return Assessments(self._connection, self._yard_id, self._memory.present)
+        return Assessments(self._connection, self._yard_id, self._memory.present, self.reads)
 
     @cached_property
     def standing_history(self) -> "StandingHistory":
@@ -190,7 +227,7 @@ class Transaction:
         """Alarms."""
         from monitor.store.alarms import Alarms
 
-        return Alarms(self._connection, self._yard_id)
+        return Alarms(self._connection, self._yard_id, self.reads)
 
     @cached_property
     def layup(self) -> "Layup":
@@ -237,7 +274,7 @@ class Transaction:
         """Public forecasts."""
         from monitor.store.forecasts import Forecasts
 
-        return Forecasts(self._connection, self._yard_id)
+        return Forecasts(self._connection, self._yard_id, self.reads)
 
     @cached_property
     def sign_ins(self) -> "SignIns":
