@@ -193,31 +193,16 @@ def account_of_space(picture: SpacePicture, names: Names, words: Wording) -> Spa
 def account_of_craft(picture: CraftPicture, names: Names, words: Wording) -> CraftAccount:
     """Turn the picture of one craft into what is told of it."""
     craft = picture.craft
-    surfaces = {surface.id: surface.name for surface in craft.surfaces}
+    battery = picture.battery
     return CraftAccount(
         craft=craft.id,
         name=craft.name,
         space=craft.space,
         berth=craft.berth,
         unreadable=craft.unreadable or None,
-        circuits=[_circuit(craft, a, names, words) for a in picture.circuits],
-        surfaces=[
-            SurfaceAccount(
-                surface=a.subject.part,
-                name=surfaces.get(a.subject.part, a.subject.part),
-                standing=a.standing,
-                judged_at=utc_of(a.at),
-                surface_c=_number(a.now_c),
-                dew_point_c=_number(a.limit_c),
-                margin_k=_number(a.margin_k),
-                wet_from=_time(a.deadline),
-                dry_at=_time(a.ends),
-                basis=basis_text(a, names, words),
-                act=act_text(a, names, words),
-            )
-            for a in picture.surfaces
-        ],
-        battery=None if picture.battery is None else _battery(picture.battery, names, words),
+        circuits=[account_of_circuit(craft, a, names, words) for a in picture.circuits],
+        surfaces=[account_of_surface(craft, a, names, words) for a in picture.surfaces],
+        battery=None if battery is None else account_of_battery(battery, names, words),
     )
 
 
@@ -233,7 +218,10 @@ def account_of_sensor(seen: Assessment, names: Names, words: Wording) -> SensorA
     )
 
 
-def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) -> CircuitAccount:
+def account_of_circuit(
+    craft: StoredCraft, a: Assessment, names: Names, words: Wording
+) -> CircuitAccount:
+    """Tell of one circuit against frost."""
     circuit = next(circuit for circuit in craft.circuits if circuit.id == a.subject.part)
     figures = figures_of(a)
     return CircuitAccount(
@@ -260,7 +248,28 @@ def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) ->
     )
 
 
-def _battery(a: Assessment, names: Names, words: Wording) -> BatteryAccount:
+def account_of_surface(
+    craft: StoredCraft, a: Assessment, names: Names, words: Wording
+) -> SurfaceAccount:
+    """Tell of one metal surface against damp."""
+    part = a.subject.part
+    return SurfaceAccount(
+        surface=part,
+        name=next((one.name for one in craft.surfaces if one.id == part), part),
+        standing=a.standing,
+        judged_at=utc_of(a.at),
+        surface_c=_number(a.now_c),
+        dew_point_c=_number(a.limit_c),
+        margin_k=_number(a.margin_k),
+        wet_from=_time(a.deadline),
+        dry_at=_time(a.ends),
+        basis=basis_text(a, names, words),
+        act=act_text(a, names, words),
+    )
+
+
+def account_of_battery(a: Assessment, names: Names, words: Wording) -> BatteryAccount:
+    """Tell of a craft's battery."""
     return BatteryAccount(
         standing=a.standing,
         judged_at=utc_of(a.at),

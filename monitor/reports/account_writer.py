@@ -7,63 +7,30 @@ so near that it is said in other words, its JSON is the same too.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime
 from operator import is_
 from threading import Lock
-from typing import Any
+from typing import TypeVar
 
 from pydantic import TypeAdapter
 
-from monitor.phrases.names import Names
 from monitor.reports.account import (
-    CraftAccount,
     SensorAccount,
     SpaceAccount,
-    account_of_craft,
     account_of_sensor,
     account_of_space,
     utc_of,
 )
-from monitor.reports.picture import CraftPicture, JudgedPicture
-from monitor.wording import NEAR, SI, THIS_WEEK, Wording
+from monitor.reports.account_parts import CraftWriter, LastingWording, NotedNames, PartKinds
+from monitor.reports.picture import CraftPicture, JudgedPicture, SpacePicture
+from monitor.wording import SI
+from monitor.yard.assessment import Assessment
 
-_JSON_OF = {one: TypeAdapter(one) for one in (SpaceAccount, CraftAccount, SensorAccount)}
+_SPACE_JSON, _SENSOR_JSON = TypeAdapter(SpaceAccount), TypeAdapter(SensorAccount)
 _TIME_JSON, _TEXT_JSON = TypeAdapter(datetime), TypeAdapter(str)
 _PartKey = tuple[str, str]  # kind of part, id
-# Before and after a time, when it is said in other words: what `Wording.day_and_hour` asks.
-_TURNS = (-THIS_WEEK, -NEAR, timedelta(0), THIS_WEEK)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LastingWording(Wording):
-    """Notes every time that is said or compared with the moment at which it is said."""
-
-    said: set[datetime] = field(default_factory=set, compare=False)
-
-    def day_and_hour(self, at: datetime) -> tuple[str, str]:
-        """Write a time's day and hour apart, and note it."""
-        self.said.add(at)
-        return Wording.day_and_hour(self, at)
-
-    def is_ahead(self, at: datetime) -> bool:
-        """Whether a time is still to come, and note it."""
-        self.said.add(at)
-        return Wording.is_ahead(self, at)
-
-    def day_of_now(self) -> date:
-        """The yard's day: another one changes what is said of any time."""
-        return self.now.astimezone(self.zone).date()
-
-    def lasts_until(self) -> datetime | None:
-        """Before when, of this day, all words made since the last call stay; None: all of it.
-
-        Not later than this moment itself where one of them changes in it.
-        """
-        turns = (at + turn for at in self.said for turn in _TURNS)
-        found = min((turn for turn in turns if turn >= self.now), default=None)
-        self.said.clear()
-        return found
+_Picture = TypeVar("_Picture")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +59,7 @@ class AccountWriter:
 
     def __init__(self) -> None:
         self._lock = Lock()
+        self._kinds = PartKinds()
         self._parts: dict[_PartKey, _WrittenPart] = {}
         self._shared: tuple[object, ...] = ()  # what every part may name
         self._day: date | None = None
@@ -99,20 +67,29 @@ class AccountWriter:
     def write_account(self, picture: JudgedPicture) -> bytes:
         """Write what `account_json` writes of the picture's account, to the byte."""
         with self._lock:
-            names = Names.of(picture.yard, (one.craft for one in picture.craft))
+            names = NotedNames(picture.yard, {one.craft.id: one.craft for one in picture.craft})
             words = LastingWording(zone=picture.yard.zone, now=picture.at, units=SI)
             self._forget_what_may_differ(names, words)
-            turn = _Turn(self._parts, names, words)
+            self._kinds.keep_only(names.craft)
+            of_craft = CraftWriter(self._kinds, names, words)
+
+            def write_space(one: SpacePicture) -> bytes:
+                return _SPACE_JSON.dump_json(account_of_space(one, names, words))
+
+            def write_sensor(one: Assessment) -> bytes:
+                return _SENSOR_JSON.dump_json(account_of_sensor(one, names, words))
+
+            turn = _Turn(self._parts, words)
             spaces = [
-                turn.write("space", one.space.id, (one.space, one.air), account_of_space, one)
+                turn.write("space", one.space.id, (one.space, one.air), write_space, one)
                 for one in picture.spaces
             ]
             craft = [
-                turn.write("craft", one.craft.id, _under_craft(one), account_of_craft, one)
+                turn.write("craft", one.craft.id, _under_craft(one), of_craft.write_craft, one)
                 for one in picture.craft
             ]
             sensors = [
-                turn.write("sensor", one.subject.part, (one,), account_of_sensor, one)
+                turn.write("sensor", one.subject.part, (one,), write_sensor, one)
                 for one in picture.sensors
             ]
             self._parts = turn.written
@@ -124,7 +101,7 @@ class AccountWriter:
             b",".join(sensors),
         )
 
-    def _forget_what_may_differ(self, names: Names, words: LastingWording) -> None:
+    def _forget_what_may_differ(self, names: NotedNames, words: LastingWording) -> None:
         """Keep nothing for another day or another yard's file, and of other craft no names."""
         if self._day != words.day_of_now() or not self._shared or self._shared[0] is not names.yard:
             self._parts = {}
@@ -138,10 +115,8 @@ class AccountWriter:
 class _Turn:
     """One account in the making."""
 
-    def __init__(
-        self, earlier: dict[_PartKey, _WrittenPart], names: Names, words: LastingWording
-    ) -> None:
-        self._earlier, self._names, self._words = earlier, names, words
+    def __init__(self, earlier: dict[_PartKey, _WrittenPart], words: LastingWording) -> None:
+        self._earlier, self._words = earlier, words
         self.written: dict[_PartKey, _WrittenPart] = {}
 
     def write(
@@ -149,14 +124,13 @@ class _Turn:
         kind: str,
         id_: str,
         rests_on: tuple[object, ...],
-        account: Callable[[Any, Names, LastingWording], Any],
-        part: object,
+        write_anew: Callable[[_Picture], bytes],
+        part: _Picture,
     ) -> bytes:
         """The JSON of one part: as it was, or written now."""
         kept = self._earlier.get((kind, id_))
         if kept is None or not kept.holds(rests_on, self._words.now):
-            told = account(part, self._names, self._words)
-            json = _JSON_OF[type(told)].dump_json(told)
+            json = write_anew(part)
             kept = _WrittenPart(rests_on, self._words.now, self._words.lasts_until(), json)
         self.written[kind, id_] = kept
         return kept.json

@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
+from copy import deepcopy
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -28,6 +29,7 @@ from fastapi.responses import HTMLResponse
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
 from monitor.judgement.work_order import order_acts
+from monitor.store.present import group_equal
 from monitor.store.store import Store
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
@@ -212,7 +214,15 @@ def _with_one_changed(judged: Sequence[Assessment], n: int) -> list[Assessment]:
 
 
 def _judged_again(judged: Sequence[Assessment], n: int) -> list[Assessment]:
-    return [replace(one, at=one.at + timedelta(seconds=1 + n)) for one in judged]
+    """As a round leaves them: facts and all made anew, and shared by what is judged alike."""
+    later = timedelta(seconds=1 + n)
+    return [
+        each
+        for group in group_equal(judged)
+        for each in replace(deepcopy(group.judgement), at=group.judgement.at + later).of_others(
+            group.subjects
+        )
+    ]
 
 
 def _plain(address: str, path: str) -> bytes:

@@ -1,17 +1,22 @@
 """An account written again, beside one written anew, over whatever changes between them."""
 
+from copy import deepcopy
 from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.judgement.work_order import order_acts
-from monitor.reports import account_writer
+from monitor.reports import account_parts
 from monitor.reports.account import account_json, account_of
+from monitor.reports.account_parts import CraftWriter
 from monitor.reports.account_writer import AccountWriter
 from monitor.reports.picture import compose_picture
+from monitor.store.present import group_equal
+from monitor.yard.frost_facts import FrostFacts
 from tests.bench.judgement import NOW, Yardful
 
 TICK = timedelta(microseconds=1)
@@ -25,7 +30,7 @@ AROUND = [
 
 @cache
 def judged_yard():
-    yardful = Yardful(3, 3)
+    yardful = Yardful(8, 2)  # several of one type in each of two spaces
     return yardful, order_acts(yardful.found.assessments_in_order(yardful.yard, NOW), NOW)
 
 
@@ -50,10 +55,34 @@ class ChangingYard:
         self.judged[n] = replace(one, now_c=one.now_c + by_k, low_c=one.low_c - by_k)
 
     def judge_all(self, minutes):
-        self.judged = [replace(one, at=one.at + timedelta(minutes=minutes)) for one in self.judged]
+        # As a round does: what is judged alike shares all objects, and none with a round before.
+        self.judged = [
+            each
+            for group in group_equal(self.judged)
+            for each in replace(
+                deepcopy(group.judgement), at=group.judgement.at + timedelta(minutes=minutes)
+            ).of_others(group.subjects)
+        ]
 
     def rename_craft(self, n, name):
-        self.craft[n % 3] = replace(self.craft[n % 3], name=name)
+        n %= len(self.craft)
+        self.craft[n] = replace(self.craft[n], name=name)
+
+    def say_otherwise(self, n, why):
+        n %= len(self.craft)
+        one = self.craft[n]
+        said = {key: replace(each, why=why) for key, each in one.protection.items()}
+        self.craft[n] = replace(one, protection=said)
+
+    def guess_start(self, n):
+        """Their judgement names the craft."""
+        n %= len(self.judged)
+        facts = self.judged[n].facts
+        if isinstance(facts, FrostFacts):
+            guessed = replace(facts, start_is_guessed=True, start_at=NOW, came_then=True)
+            self.judged = [
+                replace(one, facts=guessed) if one.facts is facts else one for one in self.judged
+            ]
 
     def rename_space(self, name):
         first, *others = self.yard.spaces
@@ -76,6 +105,8 @@ changes = st.one_of(
     st.tuples(st.just("judge_all"), st.integers(0, 90)),
     st.tuples(st.just("rename_craft"), numbers, names),
     st.tuples(st.just("rename_space"), names),
+    st.tuples(st.just("say_otherwise"), numbers, names),
+    st.tuples(st.just("guess_start"), numbers),
     st.tuples(st.just("be_at"), numbers, st.sampled_from(AROUND)),
     st.tuples(st.just("let_pass"), st.integers(-60, 60 * 24 * 8)),
     st.tuples(st.just("forget_one"), numbers),
@@ -103,19 +134,41 @@ def test_words_change_at_the_times_that_are_tried():
     assert len(written) > len(scene.times())
 
 
-def test_after_one_judgement_only_its_craft_is_written_anew(monkeypatch):
-    written = []
+@pytest.fixture
+def written(monkeypatch):
+    """The craft and the parts that were written anew, in order."""
+    found = {"craft": [], "parts": []}
 
-    def count(picture, names, words, write=account_writer.account_of_craft):
-        written.append(picture.craft.id)
-        return write(picture, names, words)
+    def count_craft(writer, picture, write=CraftWriter.write_craft):
+        found["craft"].append(picture.craft.id)
+        return write(writer, picture)
 
-    monkeypatch.setattr(account_writer, "account_of_craft", count)
+    def count_part(craft, seen, names, words, tell=account_parts.account_of_circuit):
+        found["parts"].append(seen.subject)
+        return tell(craft, seen, names, words)
+
+    monkeypatch.setattr(CraftWriter, "write_craft", count_craft)
+    monkeypatch.setattr(account_parts, "account_of_circuit", count_part)
+    return found
+
+
+def test_after_one_judgement_only_its_craft_is_written_anew(written):
     scene, writer = ChangingYard(), AccountWriter()
     writer.write_account(scene.picture())
-    assert sorted(written) == sorted(one.id for one in scene.craft)
-    written.clear()
+    assert sorted(written["craft"]) == sorted(one.id for one in scene.craft)
+    written["craft"].clear()
     n = next(n for n, one in enumerate(scene.judged) if one.subject.craft == scene.craft[1].id)
     scene.judge_one(n, 0.5)
     writer.write_account(scene.picture())
-    assert written == [scene.craft[1].id]
+    assert written["craft"] == [scene.craft[1].id]
+
+
+def test_after_a_round_what_is_judged_alike_is_written_once(written):
+    scene, writer = ChangingYard(), AccountWriter()
+    writer.write_account(scene.picture())
+    written["parts"].clear()
+    scene.judge_all(1)
+    picture = scene.picture()
+    writer.write_account(picture)
+    circuits = [one for each in picture.craft for one in each.circuits]
+    assert len(written["parts"]) == len(group_equal(circuits)) < len(circuits)
