@@ -72,7 +72,7 @@ class KeptReads:
             kept = self._kept.get(question)
         return kept[1] if kept is not None and kept[0] == mark else None
 
-    def keep(self, question: str, mark: Hashable, answer: object, rows: int) -> None:
+    def keep_answer(self, question: str, mark: Hashable, answer: object, rows: int) -> None:
         """Keep an answer in place of the one before, unless it has too many rows to be held."""
         with self._lock:
             if rows <= _MOST_ROWS:
@@ -127,7 +127,7 @@ class SteadyReads:
         found = cast("Sequence[_Read] | None", self._kept.find_kept(question, mark))
         if found is None:
             found = read()
-            self._kept.keep(question, mark, found, len(found))
+            self._kept.keep_answer(question, mark, found, len(found))
         return list(found)
 
     def read_since(
@@ -154,7 +154,7 @@ class SteadyReads:
         if kept is not None and kept[0] <= since_ms < kept[0] + _WORTH_GOING_THROUGH_MS:
             return [one for one in kept[1] if at_ms(one) >= since_ms]
         found = read()
-        self._kept.keep(question, mark, (since_ms, found), len(found))
+        self._kept.keep_answer(question, mark, (since_ms, found), len(found))
         return list(found)
 
 
