@@ -3,11 +3,12 @@
 import argparse
 from datetime import UTC, datetime
 
-from monitor.commands.opening import open_to_act
+from monitor.commands.opening import daemon_clock, open_to_act
 from monitor.commands.printing import print_json
 from monitor.errors import QuantityError
 from monitor.phrases.names import plain
 from monitor.settings.load import load_settings
+from monitor.web.access.end_access import end_access_of_leavers
 from monitor.yard.people import names_by_id
 
 
@@ -58,6 +59,7 @@ def run_forget(arguments: argparse.Namespace) -> int:
             letters = tx.outbox.forget_content_of(arguments.person)
             naming = tx.outbox.forget_content_naming(arguments.name)
             links = tx.answer_links.forget_person(arguments.person)
+            end_access_of_leavers(tx, here.yard, daemon_clock(here.store).now())
             tx.sign_ins.forget_person(arguments.person)
             tx.page_grants.forget_person(arguments.person)
     if arguments.json:

@@ -19,6 +19,7 @@ from monitor.clock import Clock, SystemClock, correctable_clock
 from monitor.daemon.housework import job_problems, make_housekeeping, weekly_report
 from monitor.daemon.opening import (
     answers_of,
+    end_old_access,
     open_store,
     take_in_craft,
     with_earlier_session,
@@ -103,6 +104,7 @@ class Daemon:
             hasten_round=lambda: self._watch.hasten_round(),
         )
         refused = take_in_craft(settings, store, clock)
+        end_old_access(settings, store, clock)
         # From now on the store has them; a large yard's files would be in memory twice.
         settings = self._settings = replace(settings, craft=())
         self._craft = CraftInCare(store, settings.profiles, yard, clock)

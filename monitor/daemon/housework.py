@@ -31,7 +31,7 @@ from monitor.store.kept_answers import KEPT_FOR
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.rolling_up import repair_hours
 from monitor.store.store import Store
-from monitor.web.access.sessions import ENDS_AFTER, ENDS_IDLE_AFTER
+from monitor.web.access.end_access import prune_access
 from monitor.yard.calibration_due import NextCalibration, due_calibrations
 from monitor.yard.health import JobName, JobRun, JobState
 from monitor.yard.space import Yard
@@ -41,8 +41,6 @@ if TYPE_CHECKING:
 
 log = logging.getLogger("laidup")
 
-DEEDS_FOR = timedelta(days=400)  # who signed in and gave what to whom: a winter and its spring
-REFUSALS_FOR = timedelta(days=30)
 LETTERS_FOR = timedelta(days=731)  # what a letter said; that it was sent stays
 
 _CONNECTIONS = 3  # of the jobs' own: none of them takes one that watch, intake or post needs
@@ -101,8 +99,7 @@ def house_jobs(
             tx.aside.trim_to(ASIDE_BYTES, now - ASIDE_AGE)
             tx.answer_links.prune_expired(now - GOOD_FOR)
             tx.outbox.forget_content(now - LETTERS_FOR)
-            tx.sign_ins.prune_sessions(now - ENDS_AFTER, now - ENDS_IDLE_AFTER)
-            tx.page_deeds.prune_deeds(now - DEEDS_FOR, now - REFUSALS_FOR)
+            prune_access(tx, now)
             tx.kept_answers.prune_replies(now - KEPT_FOR)
 
     def repair() -> None:

@@ -11,11 +11,13 @@ from fastapi import APIRouter
 from monitor.alarms.acts.answers import Answers
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
+from monitor.errors import StoreError
 from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.settings.yard_file import OLD_WAY_IN
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.store import REVISION, Store, revision
+from monitor.web.access.end_access import end_access_of_leavers
 from monitor.web.access.guard import Access, OpenAccess
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.answer import PATH as ANSWER_PATH
@@ -103,6 +105,32 @@ def access_of(
         return OpenAccess(settings.yard, may_act=settings.open_page_acts, hosts=hosts)
     https = (web.address or "").startswith("https://")
     return PeopleAccess(store, settings.yard, clock, craft, https_outside=https)
+
+
+def end_old_access(settings: Settings, store: Store, clock: Clock) -> None:
+    """End the access of whoever has left the yard's file, and tell the log who can sign in.
+
+    A store that takes nothing now holds up no start; they are strangers all the same.
+    """
+    try:
+        with store.transaction(can_wait=True) as tx:
+            ended = end_access_of_leavers(tx, settings.yard, clock.now())
+            people = tx.sign_ins.people_with_password()
+    except StoreError as error:
+        log.warning("What ended for people who left the yard's file is not kept yet: %s", error)
+        return
+    if ended:
+        log.warning(
+            "People who left the yard's file: %d. Their passwords, sessions, links and keys have"
+            " ended; `laidup access log` names them. Invite again whoever comes back.",
+            ended,
+        )
+    if not people and settings.web.enabled and settings.web.access == "people":
+        log.warning(
+            "Nobody has a password for the page yet: `laidup access invite --config %s NAME` sends"
+            " or shows a link to set one.",
+            settings.file.parent,
+        )
 
 
 def layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter:

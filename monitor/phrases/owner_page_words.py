@@ -48,6 +48,8 @@ class OwnerPageWords:
     ran_button: str
     ran_told: str  # {name}
     not_taken: str  # {why}
+    too_often: str  # {minutes}
+    not_kept: str
     foot: str
 
     def __post_init__(self) -> None:
@@ -101,6 +103,11 @@ _ENGLISH = OwnerPageWords(
     ran_button="Tell the yard that I ran it",
     ran_told="{name}: you ran it on {day}. Its lay-up no longer counts, and the yard can read why.",
     not_taken="Nothing was taken into the record: {why}",
+    too_often="This one is not on record yet: much was told with this link in a short time. It"
+    " still stands below: send it again in {minutes} min, or call the yard. All that you told"
+    " before is on record.",
+    not_kept="This is not on record yet: the yard's computer takes nothing now. It still stands"
+    " below: send it again in a minute, or call the yard.",
     foot="laidup is an aid to judgement, not a life-safety device; it promises nothing.",
 )
 
@@ -144,6 +151,11 @@ _GERMAN = OwnerPageWords(
     ran_told="{name}: Sie ließen es am {day} laufen. Die Einwinterung zählt nicht mehr; das"
     " Winterlager kann lesen, warum.",
     not_taken="Nichts wurde eingetragen: {why}",
+    too_often="Das ist noch nicht eingetragen: Mit diesem Link kam viel in kurzer Zeit. Es steht"
+    " unten noch: Senden Sie es in {minutes} min noch einmal, oder rufen Sie an. Alles, was Sie"
+    " vorher mitgeteilt haben, ist eingetragen.",
+    not_kept="Das ist noch nicht eingetragen: Der Rechner des Winterlagers nimmt gerade nichts an."
+    " Es steht unten noch: Senden Sie es in einer Minute noch einmal, oder rufen Sie an.",
     foot="laidup ist eine Hilfe zur Beurteilung, kein Sicherheitsgerät; ohne Gewähr.",
 )
 

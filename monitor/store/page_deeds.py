@@ -25,6 +25,7 @@ class DeedKind(StrEnum):
     MADE_KEY = "made a key"
     MADE_LINK = "made a link"
     WITHDREW = "withdrew"
+    LOST_ACCESS = "lost access"  # by leaving the yard's file, or as an owner there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,10 +83,21 @@ class PageDeeds:
         ]
 
     def has_signed_in_from(self, person: str, address: str) -> bool:
-        """Whether a person has been signed in from an address, as far back as is kept."""
+        """Whether a person has been signed in from an address, as far back as is kept.
+
+        Whoever comes back under the id of somebody who left has never been anywhere.
+        """
+        left = self._connection.scalar(
+            select(func.max(page_deeds.c.number)).where(
+                page_deeds.c.yard_id == self._yard_id,
+                page_deeds.c.who == person[:_LONGEST],
+                page_deeds.c.deed == str(DeedKind.LOST_ACCESS),
+            )
+        )
         found = self._connection.scalar(
             select(page_deeds.c.number)
             .where(
+                page_deeds.c.number > (left or 0),
                 page_deeds.c.yard_id == self._yard_id,
                 page_deeds.c.who == person[:_LONGEST],
                 page_deeds.c.address == address[:_LONGEST],

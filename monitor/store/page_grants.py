@@ -36,15 +36,24 @@ class Grant:
     made_by: str
     made_at: datetime
     expires_at: datetime | None = None
-    withdrawn_at: datetime | None = None
+    withdrawn_at: datetime | None = None  # that of its expiry: it was seen to have run out
     seen_at: datetime | None = None
+
+    @property
+    def has_run_out(self) -> bool:
+        """Whether it ended by itself, and not because somebody took it back."""
+        return self.withdrawn_at is not None and self.withdrawn_at == self.expires_at
+
+    def is_over_at(self, now: datetime) -> bool:
+        """Whether its time has run out at a time."""
+        return self.expires_at is not None and now >= self.expires_at
 
     def is_good_at(self, now: datetime) -> bool:
         """Whether it opens anything at a time; not before it was made: then a clock is wrong."""
         return (
             self.withdrawn_at is None
             and self.made_at <= now + CLOCK_STEP
-            and (self.expires_at is None or now < self.expires_at)
+            and not self.is_over_at(now)
         )
 
 
@@ -103,6 +112,27 @@ class PageGrants:
             .values(withdrawn_ms=to_ms(at))
         )
         return bool(done.rowcount)
+
+    def end_expired(self, by: datetime) -> None:
+        """Mark what has run out by a time as ended, so that no clock set back revives it."""
+        self._connection.execute(
+            update(page_grants)
+            .where(
+                page_grants.c.yard_id == self._yard_id,
+                page_grants.c.expires_ms <= to_ms(by),
+                page_grants.c.withdrawn_ms.is_(None),
+            )
+            .values(withdrawn_ms=page_grants.c.expires_ms)
+        )
+
+    def prune_ended(self, before: datetime) -> None:
+        """Forget what was taken back, or ran out, before a time."""
+        self._connection.execute(
+            delete(page_grants).where(
+                page_grants.c.yard_id == self._yard_id,
+                page_grants.c.withdrawn_ms < to_ms(before),
+            )
+        )
 
     def mark_seen(self, grant_id: str, at: datetime) -> None:
         """Keep when one was last used."""

@@ -80,12 +80,7 @@ class SignIns:
 
     def add_invitation(self, invitation: Invitation) -> None:
         """Keep a new link to set a password, and forget all that have run out."""
-        self._connection.execute(
-            delete(page_invitations).where(
-                page_invitations.c.yard_id == self._yard_id,
-                page_invitations.c.expires_ms < to_ms(invitation.made_at),
-            )
-        )
+        self.prune_invitations(invitation.made_at)
         self._connection.execute(
             insert(page_invitations).values(
                 yard_id=self._yard_id,
@@ -111,6 +106,15 @@ class SignIns:
             made_at=from_ms(row.made_ms),
             expires_at=from_ms(row.expires_ms),
             used_at=None if row.used_ms is None else from_ms(row.used_ms),
+        )
+
+    def prune_invitations(self, expired_by: datetime) -> None:
+        """Forget links, used or not, that have run out by a time."""
+        self._connection.execute(
+            delete(page_invitations).where(
+                page_invitations.c.yard_id == self._yard_id,
+                page_invitations.c.expires_ms <= to_ms(expired_by),
+            )
         )
 
     def end_invitations_of(self, person: str) -> None:
@@ -192,17 +196,25 @@ class SignIns:
         )
         return gone.rowcount
 
-    def prune_sessions(self, made_before: datetime, seen_before: datetime) -> None:
-        """Forget sessions that were begun, or last used, before a time."""
+    def prune_sessions(self, made_by: datetime, seen_by: datetime) -> None:
+        """Forget sessions that were begun, or last used, by a time."""
         self._connection.execute(
             delete(page_sessions).where(
                 page_sessions.c.yard_id == self._yard_id,
                 or_(
-                    page_sessions.c.made_ms < to_ms(made_before),
-                    page_sessions.c.seen_ms < to_ms(seen_before),
+                    page_sessions.c.made_ms <= to_ms(made_by),
+                    page_sessions.c.seen_ms <= to_ms(seen_by),
                 ),
             )
         )
+
+    def known_people(self) -> set[str]:
+        """Ids of all who have a password, a link to set one, or a session."""
+        found: set[str] = set()
+        for table in (page_passwords, page_invitations, page_sessions):
+            asked = select(table.c.person).where(table.c.yard_id == self._yard_id).distinct()
+            found.update(self._connection.scalars(asked))
+        return found
 
     def forget_person(self, person: str) -> None:
         """Forget password, links and sessions of a person: they can sign in no more."""

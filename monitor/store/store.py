@@ -87,15 +87,19 @@ class Store:
         """Number of the yard in this database, given to it now where it is new."""
         try:
             with (
-                self._answered(self._writing, "cannot be opened", can_wait=False),
-                (
-                    self._reading.connect() if self._only_looking else self._writing.begin()
-                ) as connection,
+                self._answered(self._reading, "cannot be opened", can_wait=False),
+                self._reading.connect() as connection,
             ):
                 known = _known_yard(connection, self._yard)
-                if known is None and not self._only_looking:
-                    known = _new_yard(connection, self._yard)
+            # Whoever opens it beside a writer that takes its time waits for no lock.
+            if known is not None or self._only_looking:
                 return _NO_YARD if known is None else known
+            with (
+                self._answered(self._writing, "cannot be opened", can_wait=False),
+                self._writing.begin() as connection,
+            ):
+                known = _known_yard(connection, self._yard)
+                return _new_yard(connection, self._yard) if known is None else known
         except StoreError:
             self.close()
             raise

@@ -385,7 +385,7 @@ page_grants = Table(
     Column("made_by", Text, nullable=False),
     Column("made_ms", BigInteger, nullable=False),
     Column("expires_ms", BigInteger),
-    Column("withdrawn_ms", BigInteger),
+    Column("withdrawn_ms", BigInteger),  # equal to expires_ms: it was seen to have run out
     Column("seen_ms", BigInteger),
     UniqueConstraint("yard_id", "digest"),
 )

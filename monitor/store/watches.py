@@ -180,6 +180,13 @@ class AnswerLinks:
         )
         return bool(done.rowcount)
 
+    def people(self) -> set[str]:
+        """Ids of all who have a link that was not used."""
+        asked = select(answer_links.c.person).where(
+            answer_links.c.yard_id == self._yard_id, answer_links.c.used_ms.is_(None)
+        )
+        return set(self._connection.scalars(asked.distinct()))
+
     def forget_person(self, person: str) -> int:
         """Forget every link of one person; how many there were."""
         gone = self._connection.execute(

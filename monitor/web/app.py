@@ -23,12 +23,15 @@ from monitor.errors import WebError
 from monitor.health.watch import account_of_store
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
+from monitor.web.access.account import account_routes
 from monitor.web.access.guard import Access, AccessGuard, CarefulHeaders, OpenAccess
+from monitor.web.access.password_link import password_link_routes
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.access.people_page import people_routes
 from monitor.web.access.roles import Right
 from monitor.web.access.route_rights import missing_rights
-from monitor.web.access.sign_in import SignInDesk, sign_in_routes
+from monitor.web.access.sign_in import sign_in_routes
+from monitor.web.access.sign_in_desk import SignInDesk
 from monitor.web.access.visitor import visitor_of
 from monitor.web.answer import answer_routes
 from monitor.web.api.alarm_acts import alarm_act_routes
@@ -149,6 +152,8 @@ def create_app(
     if isinstance(access, PeopleAccess):
         door = SignInDesk(store, yard, clock, access, templates, address)
         app.include_router(sign_in_routes(door))
+        app.include_router(password_link_routes(door))
+        app.include_router(account_routes(door))
         app.include_router(people_routes(door))
         own = OwnCraftDesk(
             store=store, yard=yard, profiles=profiles, clock=clock, templates=templates

@@ -21,7 +21,7 @@ _PHOTO_BODY_WITHIN_S = 120.0
 _ANSWER_WITHIN_S = 60.0  # from its first place to its last byte
 _PHOTO_ANSWER_WITHIN_S = 240.0
 _AGAIN_AFTER_S = 10
-_SIGN_IN = ("/sign-in", "/password/")
+_SIGN_IN = ("/sign-in", "/password/", "/account/password")
 
 
 _NO_MORE: Message = {"type": "http.request", "body": b"", "more_body": False}

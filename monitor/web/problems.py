@@ -18,8 +18,8 @@ _LONGEST_REMEDY = 1000  # it may list every act
 _SEE_SCHEMA = "/openapi.json says what may stand there"
 # What is asked for by a person with a browser; all else by programs.
 _PAGES = (
-    "/account", "/alarms/", "/answer/", "/bench", "/craft/", "/history/", "/owner/", "/password/",
-    "/people", "/sign-in", "/sign-out", "/spaces/",
+    "/account", "/alarms/", "/answer/", "/bench", "/craft/", "/history/", "/own-craft", "/owner/",
+    "/password/", "/people", "/sign-in", "/sign-out", "/spaces/",
 )  # fmt: skip
 _SECRET_PATHS = frozenset({"answer", "owner", "password"})
 _OF_ADDRESS = frozenset({"header", "path", "query"})

@@ -3,12 +3,14 @@
 import json
 import re
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 from fastapi.testclient import TestClient
 
 from monitor.clock import SystemClock
 from monitor.commands.warnings import list_page_risks
+from monitor.daemon.opening import end_old_access
 from monitor.judgement.inputs import CraftInCare
 from monitor.settings.load import load_settings
 from monitor.store.store import Store
@@ -125,6 +127,33 @@ def test_an_invitation_leaves_by_mail_or_is_shown_and_sets_the_password(config, 
     assert page.get("/account").status_code == 303
     log = json.loads(access(config, capsys, "log", "--json"))
     assert [one["deed"] for one in log][:2] == ["signed out everywhere", "set the password"]
+
+
+def test_at_the_start_the_log_says_that_nobody_has_a_password_and_names_nobody_who_left(
+    config, page, capsys, caplog
+):
+    settings = load_settings(config)
+
+    def start(settings):
+        caplog.clear()
+        with closing(Store(settings.store_url, settings.yard.id)) as store:
+            end_old_access(settings, store, SystemClock())
+        return " ".join(one.message for one in caplog.records)
+
+    assert f"`laidup access invite --config {config.parent} NAME`" in start(settings)
+    said = access(config, capsys, "invite", "operator", "--show")
+    path = re.search(rf"{ADDRESS}(/password/\S+)", said)[1]
+    assert page.post(path, data={"password": "four cold words apart"}).status_code == 303
+    assert start(settings) == ""
+    assert page.get("/account").status_code == 200
+    yard = settings.yard
+    gone = replace(yard, people=tuple(one for one in yard.people if one.id != "operator"))
+    said = start(replace(settings, yard=gone))
+    assert "left the yard's file: 1" in said
+    assert yard.person("operator").name not in said
+    assert page.get("/account").status_code == 303
+    deeds = json.loads(access(config, capsys, "log", "--json"))
+    assert ("operator", "lost access") in [(one["who"], one["deed"]) for one in deeds]
 
 
 def test_what_is_given_out_is_told_to_programs_too(config, page, capsys):

@@ -225,7 +225,9 @@ def _grant_words(grant: Grant, here: Opened) -> Iterator[str]:
     yield f"made {wording.clock(grant.made_at)} by {plain(grant.made_by)}"
     if grant.expires_at:
         yield f"good until {wording.clock(grant.expires_at)}"
-    if grant.withdrawn_at:
+    if grant.has_run_out:
+        yield "ran out"
+    elif grant.withdrawn_at:
         yield f"withdrawn {wording.clock(grant.withdrawn_at)}"
     yield f"last used {wording.clock(grant.seen_at)}" if grant.seen_at else "never used"
 
@@ -241,7 +243,7 @@ def _grant_json(grant: Grant, *, good: bool) -> dict[str, object]:
         "made_by": grant.made_by,
         "made_at": _iso(grant.made_at),
         "expires_at": _iso(grant.expires_at),
-        "withdrawn_at": _iso(grant.withdrawn_at),
+        "withdrawn_at": None if grant.has_run_out else _iso(grant.withdrawn_at),
         "last_used_at": _iso(grant.seen_at),
         "good": good,
     }

@@ -54,6 +54,12 @@ def find_invitation(tx: Transaction, secret: str, now: datetime) -> Invitation |
     return found if found.made_at - CLOCK_STEP <= now < found.expires_at else None
 
 
+def has_run_out(tx: Transaction, secret: str, now: datetime) -> bool:
+    """Whether a secret is of a link that has run out and is still kept."""
+    found = tx.sign_ins.find_invitation(digest_of_secret(secret)) if is_secret(secret) else None
+    return found is not None and now >= found.expires_at
+
+
 def set_password_by_link(
     tx: Transaction, secret: str, password_hash: str, now: datetime, address: str
 ) -> tuple[str, str]:

@@ -1,11 +1,16 @@
 """Passwords: which will do, how they are kept (argon2id, RFC 9106), how one is compared."""
 
+import contextlib
+import os
 import secrets
+import sys
+import threading
 import unicodedata
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import cached_property
 from threading import BoundedSemaphore
+from typing import TypeVar
 
 from argon2 import PasswordHasher, profiles
 from argon2.exceptions import InvalidHashError, VerificationError
@@ -18,8 +23,11 @@ LEAST_LENGTH = 15
 MOST_LENGTH = 200
 _LEAST_DISTINCT = 5
 COSTS = profiles.RFC_9106_LOW_MEMORY  # RFC 9106, 4: its second recommendation
-_AT_ONCE = 2  # each takes 64 MiB: a small machine watches a yard besides
+# Each takes 64 MiB and four threads: a small machine watches a yard besides.
+_AT_ONCE = 1
 _WAIT_S = 10.0
+_Worked = TypeVar("_Worked")
+_LOW_PRIORITY = 10  # of its threads: rounds, intake and post have the processors first
 
 
 def fit_password(written: str, names: tuple[str, ...] = ()) -> str:
@@ -51,16 +59,16 @@ def fit_password(written: str, names: tuple[str, ...] = ()) -> str:
 
 
 class Passwords:
-    """Hashes and compares, few at once."""
+    """Hashes and compares, one at a time and behind all that warns."""
 
     def __init__(self) -> None:
         self._hasher = PasswordHasher.from_parameters(COSTS)
         self._places = BoundedSemaphore(_AT_ONCE)
+        self._hands = ThreadPoolExecutor(_AT_ONCE, "passwords", initializer=_stand_back)
 
     def hash_password(self, password: str) -> str:
         """The text that is kept of a password, with its own salt."""
-        with self._place():
-            return self._hasher.hash(password)
+        return self._in_turn(lambda: self._hasher.hash(password))
 
     def is_password(self, kept: str | None, written: str) -> bool:
         """Whether what somebody wrote is the password of which this is kept.
@@ -68,10 +76,9 @@ class Passwords:
         Of somebody who has none, or is nobody, as much is worked out: the time tells nothing.
         """
         try:
-            with self._place():
-                return self._hasher.verify(
-                    kept or self._of_nobody, unicodedata.normalize("NFKC", written[:MOST_LENGTH])
-                ) and bool(kept)
+            against = kept or self._of_nobody
+            password = unicodedata.normalize("NFKC", written[:MOST_LENGTH])
+            return self._in_turn(lambda: self._hasher.verify(against, password)) and bool(kept)
         except (VerificationError, InvalidHashError, UnicodeError):
             return False
 
@@ -83,15 +90,24 @@ class Passwords:
         """Work out beforehand what a stranger's password is compared with: once, at the start."""
         _ = self._of_nobody
 
-    @contextmanager
-    def _place(self) -> Iterator[None]:
-        """One of the few places in which a password is worked out."""
+    def _in_turn(self, work: Callable[[], _Worked]) -> _Worked:
+        """Have something worked out in one of the few places for it."""
         if not self._places.acquire(timeout=_WAIT_S):
             raise PasswordsBusyError("too many sign in at once; come again in a few seconds")
         try:
-            yield
+            return self._hands.submit(work).result()
         finally:
             self._places.release()
+
+
+def _stand_back() -> None:
+    """Have this thread, and those that it starts, take their turn behind all others.
+
+    A priority of a single thread is known to Linux alone; elsewhere it stays as it is.
+    """
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), _LOW_PRIORITY)
 
 
 class PasswordsBusyError(WebError):

@@ -14,6 +14,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.errors import StoreError
 from monitor.store.page_grants import Grant, GrantKind
 from monitor.store.store import Store, Transaction
+from monitor.web.access.end_access import end_expired_access
 from monitor.web.access.keys_and_links import KEY_PREFIX
 from monitor.web.access.roles import AccessRole, access_role_of
 from monitor.web.access.sessions import (
@@ -22,6 +23,7 @@ from monitor.web.access.sessions import (
     cookie_name,
     digest_of_secret,
     form_token_of,
+    has_ended,
     is_live,
     is_secret,
 )
@@ -68,12 +70,9 @@ class PeopleAccess:
         """Who asks: by the link in the path alone where the route has one; else key, or session."""
         if link is not None:
             return await self._find_in_store(self._by_link, link)
-        if header := asking.headers.get("Authorization"):
-            scheme, shown = get_authorization_scheme_param(header)
+        if (key := _key_shown(asking)) is not None:
             # A wrong key is nobody: it does not count as the session that comes with it.
-            if scheme.lower() != "bearer" or not shown.startswith(KEY_PREFIX):
-                return STRANGER
-            return await self._find_in_store(self._by_key, shown.removeprefix(KEY_PREFIX))
+            return await self._find_in_store(self._by_key, key)
         shown = asking.cookies.get(cookie_name(secure=self.is_secure(asking)), "")
         # A page that renews itself does so whether or not anybody is there.
         by_a_person = RENEWAL_HEADER not in asking.headers
@@ -87,6 +86,8 @@ class PeopleAccess:
         with self._store.snapshot() as tx:
             session = tx.sign_ins.find_session(digest)
         if session is None or not is_live(session, now):
+            if session is not None and has_ended(session, now):
+                self.end_expired()
             return STRANGER
         person = next((one for one in self._yard.people if one.id == session.person), None)
         if person is None:  # has left the yard's file
@@ -139,6 +140,8 @@ class PeopleAccess:
         with self._store.snapshot() as tx:
             grant = tx.page_grants.grant_by_digest(digest_of_secret(secret))
         if grant is None or not grant.is_good_at(now):
+            if grant is not None and grant.withdrawn_at is None and grant.is_over_at(now):
+                self.end_expired()
             return None
         if grant.seen_at is None or now - grant.seen_at >= SEEN_EVERY:
             self._keep(lambda tx: tx.page_grants.mark_seen(grant.id, now))
@@ -151,8 +154,13 @@ class PeopleAccess:
     def _craft_of(self, owner: Person) -> frozenset[str]:
         return frozenset(one.id for one in self._craft() if one.owner == owner.id)
 
+    def end_expired(self) -> None:
+        """End for good what has run out by now: a clock that is set back revives none of it."""
+        now = self._clock.now()
+        self._keep(lambda tx: end_expired_access(tx, now))
+
     def _keep(self, write: Callable[[Transaction], None]) -> None:
-        """Write down that somebody was seen; a store that takes nothing holds up no reader."""
+        """Write down what was seen; a store that takes nothing holds up no reader."""
         if time.monotonic() < self._no_write_before_s:
             return
         try:
@@ -160,3 +168,16 @@ class PeopleAccess:
                 write(tx)
         except StoreError:
             self._no_write_before_s = time.monotonic() + _REST_S
+
+
+def _key_shown(asking: HTTPConnection) -> str | None:
+    """What is shown as a key of laidup's; None where no header shows one.
+
+    A proxy may send words of its own there, as the Basic password of its own door or another
+    issuer's token: these are not for laidup, and hide nobody's session.
+    """
+    for header in asking.headers.getlist("Authorization"):
+        scheme, shown = get_authorization_scheme_param(header)
+        if scheme.lower() == "bearer" and shown.startswith(KEY_PREFIX):
+            return shown.removeprefix(KEY_PREFIX)
+    return None

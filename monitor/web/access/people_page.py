@@ -20,7 +20,7 @@ from monitor.web.access.keys_and_links import (
     withdraw_grant,
 )
 from monitor.web.access.roles import AccessRole
-from monitor.web.access.sign_in import Asking, Fields, SignInDesk, caller_of
+from monitor.web.access.sign_in_desk import Asking, Fields, SignInDesk, caller_of
 from monitor.web.access.visitor import Visitor, require_form_token
 from monitor.yard.readers import words_for
 from monitor.yard.space import Role

@@ -58,10 +58,12 @@ def begin_session(tx: Transaction, person: str, now: datetime, address: str) -> 
 
 def is_live(session: PageSession, now: datetime) -> bool:
     """Whether a session goes on; one from the future does not, for then a clock is wrong."""
-    return (
-        session.made_at - CLOCK_STEP <= now < session.made_at + ENDS_AFTER
-        and now < session.seen_at + ENDS_IDLE_AFTER
-    )
+    return session.made_at - CLOCK_STEP <= now and not has_ended(session, now)
+
+
+def has_ended(session: PageSession, now: datetime) -> bool:
+    """Whether a session is over, idle or at last."""
+    return now >= min(session.made_at + ENDS_AFTER, session.seen_at + ENDS_IDLE_AFTER)
 
 
 def cookie_name(*, secure: bool) -> str:

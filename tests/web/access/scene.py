@@ -58,12 +58,13 @@ def yard_with(*people):
 class SignInScene:
     """The whole page of a yard whose people sign in."""
 
-    def __init__(self, store, yard=None, *, records=(), address=ADDRESS):
+    def __init__(self, store, yard=None, *, records=(), address=ADDRESS, fill=True):
         self.store = store
         self.yard = yard or kettlemoss.yard()
         self.clock = ReadingsClock(kettlemoss.KETTLEMOSS_NOW)
-        with store.transaction() as tx:
-            take_in(tx.layup, records, library(), self.clock.now())
+        if fill:
+            with store.transaction() as tx:
+                take_in(tx.layup, records, library(), self.clock.now())
         craft = CraftInCare(store, library(), self.yard, self.clock).read_now
         self.access = PeopleAccess(
             store,

@@ -1,5 +1,6 @@
 """Every route and method, asked by everybody: what comes back is what the table says."""
 
+from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
@@ -14,6 +15,7 @@ from monitor.web.access.route_rights import ROUTE_RIGHTS
 from monitor.web.access.sessions import begin_session
 from monitor.yard.space import Person, Role
 from tests.craft.scene import library, twelve
+from tests.reports import kettlemoss
 from tests.web.access.matrix import PAGE, VISITORS, allowed, page_with_matrix
 from tests.web.access.scene import OWNERS, SignInScene, yard_with
 
@@ -93,6 +95,15 @@ class Everybody(SignInScene):
 @pytest.fixture
 def everybody(store):
     return Everybody(store)
+
+
+@pytest.fixture(scope="module")
+def all_strangers(tmp_path_factory) -> Iterator[Everybody]:
+    """The same for whoever is let in nowhere, and so changes nothing for the next one."""
+    store = kettlemoss.open_store(tmp_path_factory.mktemp("strangers"))
+    kettlemoss.fill(store)
+    yield Everybody(store)
+    store.close()
 
 
 def refused(answer):
@@ -213,8 +224,8 @@ def test_an_owner_who_signs_in_tells_the_yard_of_the_own_craft_and_of_no_other(e
     assert OWNER not in runs(OTHERS.id)
 
 
-def test_who_scans_a_label_is_asked_to_sign_in_and_learns_nothing(everybody):
-    stranger = everybody.browser()
+def test_who_scans_a_label_is_asked_to_sign_in_and_learns_nothing(all_strangers):
+    stranger = all_strangers.browser()
     there, not_there = (stranger.get(f"/craft/{one}") for one in (OWNED.id, "no-such-craft"))
     assert there.status_code == not_there.status_code == 303
     assert there.headers["location"] == f"../sign-in?next=/craft/{OWNED.id}"
@@ -243,8 +254,8 @@ def test_a_stranger_hears_of_health_the_status_alone(everybody):
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("method", ["GET", "HEAD", "OPTIONS", "POST", "PUT", "TRACE", "get"])
-def test_no_odd_way_of_writing_a_path_or_method_gets_in(everybody, path, method):
-    answer = everybody.browser().request(method, f"https://watch.yard.example{path}")
+def test_no_odd_way_of_writing_a_path_or_method_gets_in(all_strangers, path, method):
+    answer = all_strangers.browser().request(method, f"https://watch.yard.example{path}")
     assert answer.status_code in {303, 401, 404, 405}
     for one in CRAFT:
         assert one.name not in answer.text

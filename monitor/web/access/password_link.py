@@ -1,0 +1,70 @@
+"""The page behind a link to set a password: looking uses nothing up, one form sets it, once."""
+
+from http import HTTPStatus
+
+from fastapi import APIRouter, Request, Response
+
+from monitor.errors import ActError, BadValueError, StoreError, as_sentence
+from monitor.web.access.invitations import find_invitation, has_run_out, set_password_by_link
+from monitor.web.access.passwords import PasswordsBusyError
+from monitor.web.access.sign_in_desk import (
+    Fields,
+    SignInDesk,
+    caller_of,
+    say_not_kept,
+    say_unfit,
+)
+from monitor.yard.space import Person
+
+
+def password_link_routes(desk: SignInDesk) -> APIRouter:
+    """Make the routes."""
+    routes = APIRouter(include_in_schema=False)
+
+    def person_of(secret: str) -> Person | None:
+        """Whose link it is; None where it opens nothing, or nothing any more."""
+        now = desk.clock.now()
+        with desk.store.snapshot() as tx:
+            found = find_invitation(tx, secret, now)
+            over = found is None and has_run_out(tx, secret, now)
+        if over:
+            desk.access.end_expired()
+        return desk.person_named(found.person) if found else None
+
+    def show_form(secret: str, status: HTTPStatus, problem: str = "") -> Response:
+        person = person_of(secret)
+        if person is None:
+            status = HTTPStatus.NOT_FOUND
+        return desk.show_page(
+            "set_password.html", "../", status,
+            name=person.name if person else "", id=person.id if person else "", problem=problem,
+        )  # fmt: skip
+
+    # A mail program that looks at the link uses nothing up.
+    @routes.head("/password/{secret}")
+    @routes.get("/password/{secret}")
+    def show_password_form(secret: str) -> Response:
+        return show_form(secret, HTTPStatus.OK)
+
+    @routes.post("/password/{secret}")
+    def set_password(request: Request, secret: str, fields: Fields) -> Response:
+        person = person_of(secret)
+        if person is None:
+            return show_form(secret, HTTPStatus.NOT_FOUND)
+        try:
+            hashed = desk.hash_new_password(fields.get("password", ""), person)
+            with desk.store.transaction() as tx:
+                _, session = set_password_by_link(
+                    tx, secret, hashed, desk.clock.now(), caller_of(request)
+                )
+        except BadValueError as error:
+            return show_form(secret, HTTPStatus.UNPROCESSABLE_ENTITY, say_unfit(error))
+        except PasswordsBusyError as error:
+            return show_form(secret, HTTPStatus.SERVICE_UNAVAILABLE, as_sentence(str(error)))
+        except StoreError as error:
+            return show_form(secret, HTTPStatus.SERVICE_UNAVAILABLE, say_not_kept(error))
+        except ActError:
+            return show_form(secret, HTTPStatus.NOT_FOUND)
+        return desk.let_in(request, session, "../")
+
+    return routes
