@@ -24,7 +24,7 @@ from monitor.health.watch import account_of_store
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
 from monitor.web.access.account import account_routes
-from monitor.web.access.guard import Access, AccessGuard, CarefulHeaders, OpenAccess
+from monitor.web.access.guard import Access, AccessGuard, OpenAccess
 from monitor.web.access.password_link import password_link_routes
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.access.people_page import people_routes
@@ -43,6 +43,7 @@ from monitor.web.api.readings import reading_routes
 from monitor.web.api.reports import report_routes
 from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
+from monitor.web.http_layers import CarefulHeaders
 from monitor.web.kept_pages import YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import STYLE_SOURCES, make_page_templates

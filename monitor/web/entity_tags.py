@@ -11,24 +11,22 @@ from http import HTTPStatus
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from monitor.web.http_layers import HttpLayer
+
 _TAG = re.compile(r'"[\x21\x23-\x7e\x80-\xff]*"')
 
 
-class EntityTags:
+class EntityTags(HttpLayer):
     """Tags what GET under ``/api/`` answers with 200."""
 
     def __init__(self, app: ASGIApp, compressed_from_bytes: int) -> None:
-        self._app = app
+        super().__init__(app)
         self._compressed_from_bytes = compressed_from_bytes
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def answer_http(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer as the app does, with a tag; or say that nothing is new."""
-        if (
-            scope["type"] != "http"
-            or scope["method"] != "GET"
-            or not scope["path"].startswith("/api/")
-        ):
-            await self._app(scope, receive, send)
+        if scope["method"] != "GET" or not scope["path"].startswith("/api/"):
+            await self.app(scope, receive, send)
             return
         asked = Headers(scope=scope)
         start: Message = {}
@@ -58,7 +56,7 @@ class EntityTags:
             await send(start)
             await send({"type": "http.response.body", "body": body})
 
-        await self._app(scope, receive, send_tagged)
+        await self.app(scope, receive, send_tagged)
 
     def _tag_of(self, body: bytes, encodings: str) -> str:
         packed = "gzip" in encodings and len(body) >= self._compressed_from_bytes

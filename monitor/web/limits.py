@@ -1,8 +1,7 @@
 """What one caller may ask of the page: bodies small and soon sent, few answers worked out at once.
 
 The page stands last: watch, intake and post share the machine with it, and a crowd of readers is
-turned away before it costs them anything. Both are plain ASGI, so that they come before all that
-reads a request.
+turned away before it costs them anything.
 """
 
 import asyncio
@@ -12,6 +11,7 @@ from dataclasses import dataclass
 from fastapi import HTTPException  # a request reader lets no other through
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from monitor.web.http_layers import HttpLayer
 from monitor.web.problems import problem_response
 
 BODY_BYTES = 64 * 1024  # an entry with every field full is a tenth of it
@@ -27,17 +27,11 @@ _SIGN_IN = ("/sign-in", "/password/", "/account/password")
 _NO_MORE: Message = {"type": "http.request", "body": b"", "more_body": False}
 
 
-class LimitedBodies:
+class LimitedBodies(HttpLayer):
     """Refuses a body that is too large or too slow, before more of it than allowed is held."""
 
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def answer_http(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, and its body only within bounds."""
-        if scope["type"] != "http":
-            await self._app(scope, receive, send)
-            return
         end_s: float | None = None
         held, complete = 0, False
         most, within_s = BODY_BYTES, _BODY_WITHIN_S
@@ -72,7 +66,7 @@ class LimitedBodies:
             complete = not message.get("more_body", False)
             return message
 
-        await self._app(scope, receive_bounded, send)
+        await self.app(scope, receive_bounded, send)
 
 
 def _length_said(scope: Scope) -> int:
@@ -117,7 +111,7 @@ class _Places:
         return True
 
 
-class LimitedCrowd:
+class LimitedCrowd(HttpLayer):
     """Works out few answers at once and turns the rest away with 503 and a time to come again.
 
     What acts (an answer to a message, an entry) has places of its own, which no reader of the page
@@ -125,7 +119,7 @@ class LimitedCrowd:
     """
 
     def __init__(self, app: ASGIApp, readers: int = 4, acts: int = 4) -> None:
-        self._app = app
+        super().__init__(app)
         self._readers = _Places(asyncio.Semaphore(readers), may_wait=40, wait_s=5.0)
         self._acts = _Places(asyncio.Semaphore(acts), may_wait=40, wait_s=15.0)
         # Photos come slowly over a bad link; meanwhile nobody's answer to a warning waits for them.
@@ -133,11 +127,11 @@ class LimitedCrowd:
         # Whoever hammers at the door takes no place of those that answer a warning.
         self._sign_ins = _Places(asyncio.Semaphore(4), may_wait=12, wait_s=15.0)
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def answer_http(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer where there is a place."""
         at_once = ("/static/", "/favicon", "/health")
-        if scope["type"] != "http" or scope["path"].startswith(at_once):
-            await self._app(scope, receive, send)
+        if scope["path"].startswith(at_once):
+            await self.app(scope, receive, send)
             return
         places = self._places_for(scope)
         if not await places.take_place():
@@ -153,7 +147,7 @@ class LimitedCrowd:
             # A caller that takes its answer byte by byte gives its place back all the same.
             photos = places is self._photos
             async with asyncio.timeout(_PHOTO_ANSWER_WITHIN_S if photos else _ANSWER_WITHIN_S):
-                await self._app(scope, receive, send)
+                await self.app(scope, receive, send)
         finally:
             places.free.release()
 

@@ -90,6 +90,16 @@ CONTROLS = (
         "return found", ("tests/web/access/test_sign_in.py", "-k", "newer_link"),
     ),
     Control(
+        "whoever left the yard's file is out for good", "monitor/web/access/end_access.py",
+        "            tx.sign_ins.forget_person(person)\n", "            pass\n",
+        ("tests/web/access/test_end_access.py", "-k", "leaves_the_file"),
+    ),
+    Control(
+        "what has run out stays over", "monitor/web/access/people_access.py",
+        "        self._keep(lambda tx: end_expired_access(tx, now))", "        pass",
+        ("tests/web/access/test_end_access.py", "-k", "seen_by_somebody"),
+    ),
+    Control(
         "templates escape", "monitor/web/page_templates.py", "autoescape=True", "autoescape=False",
         ("tests/web/test_app.py", "-k", "hostile"),
     ),

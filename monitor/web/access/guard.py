@@ -1,4 +1,4 @@
-"""Stands before all routes: who asks, who is let through, and what every answer forbids."""
+"""Stands before all routes: who asks, and who is let through."""
 
 import secrets
 from collections.abc import Collection, Mapping, Sequence
@@ -8,32 +8,17 @@ from urllib.parse import quote, urlsplit
 
 from fastapi import Response
 from fastapi.responses import RedirectResponse
-from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from monitor.errors import StoreError, WebError
 from monitor.web.access.callers import is_loopback
 from monitor.web.access.roles import Right
 from monitor.web.access.route_rights import ROUTE_RIGHTS, RouteRight
 from monitor.web.access.visitor import STRANGER, Visitor, VisitorKind, open_visitor
+from monitor.web.http_layers import HttpLayer
 from monitor.web.problems import problem_response, store_problem
 from monitor.yard.space import Yard
-
-_POLICY = "Content-Security-Policy"
-_ALWAYS = {
-    _POLICY: (
-        "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self';"
-        " object-src 'none'"
-    ),
-    "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
-}
-
 
 _LOOKS = frozenset({"GET", "HEAD"})
 _NO_SUCH_LINK = "this link opens nothing, or nothing any more; ask the yard for a new one"
@@ -90,7 +75,7 @@ class UnknownHostError(WebError):
     """The page was asked for by a name that is not its own."""
 
 
-class AccessGuard:
+class AccessGuard(HttpLayer):
     """Lets a request through to its route, with who asks, or refuses it before its body is read.
 
     A path without a row in the table is not there, whatever route may stand behind it.
@@ -99,16 +84,13 @@ class AccessGuard:
     def __init__(
         self, app: ASGIApp, access: Access, rows: Sequence[RouteRight] = ROUTE_RIGHTS
     ) -> None:
-        self._app, self._access, self._rows = app, access, tuple(rows)
+        super().__init__(app)
+        self._access, self._rows = access, tuple(rows)
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def answer_http(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
-        if scope["type"] == "http":
-            refusal = await self._refuse_request(scope)
-            if refusal is not None:
-                await refusal(scope, receive, send)
-                return
-        await self._app(scope, receive, send)
+        refusal = await self._refuse_request(scope)
+        await (refusal or self.app)(scope, receive, send)
 
     async def _refuse_request(self, scope: Scope) -> Response | None:
         """The answer to a request that is not let through; None where it is, with its visitor."""
@@ -196,32 +178,3 @@ def ask_to_sign_in(scope: Scope) -> Response:
     up = "../" * (path.count("/") - 1) or "./"
     back = f"?next={quote(path, safe='/')}" if scope["method"] in _LOOKS and path != "/" else ""
     return RedirectResponse(f"{up}sign-in{back}", status_code=HTTPStatus.SEE_OTHER)
-
-
-class CarefulHeaders:
-    """Adds them to every answer; to pages, which style sheets they may hold inside."""
-
-    def __init__(self, app: ASGIApp, style_sources: str) -> None:
-        self._app = app
-        self._page_policy = f"{_ALWAYS[_POLICY]}; style-src 'self' {style_sources}"
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer as the app does, with these headers."""
-        if scope["type"] != "http":
-            await self._app(scope, receive, send)
-            return
-
-        async def send_with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                headers.update(_ALWAYS)
-                if headers.get("Content-Type", "").startswith("text/html"):
-                    headers[_POLICY] = self._page_policy
-                if scope["scheme"] == "https":
-                    headers["Strict-Transport-Security"] = "max-age=31536000"
-                still = scope["path"].startswith(("/static/", "/favicon"))
-                kept = still and message["status"] < HTTPStatus.BAD_REQUEST
-                headers["Cache-Control"] = "max-age=3600" if kept else "no-store"
-            await send(message)
-
-        await self._app(scope, receive, send_with_headers)
