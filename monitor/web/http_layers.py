@@ -25,7 +25,10 @@ _ALWAYS = {
 
 
 class HttpLayer:
-    """One layer: what it does with a request stands in `answer_http`."""
+    """One layer: what it does with a request stands in `answer_http`.
+
+    Of those that an app is given, the last is asked first.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app  # the layer within, which answers what this one lets through
