@@ -180,7 +180,7 @@ class AnswerLinks:
         )
         return bool(done.rowcount)
 
-    def people(self) -> set[str]:
+    def people_with_links(self) -> set[str]:
         """Ids of all who have a link that was not used."""
         asked = select(answer_links.c.person).where(
             answer_links.c.yard_id == self._yard_id, answer_links.c.used_ms.is_(None)

@@ -35,7 +35,7 @@ def end_access_of_leavers(tx: Transaction, yard: Yard, now: datetime) -> int:
     left = tx.sign_ins.known_people() - here
     open_grants = [one for one in tx.page_grants.all_grants() if one.withdrawn_at is None]
     gone = {one.person for one in open_grants if one.person and one.person not in owners}
-    gone |= left | (tx.answer_links.people() - here)
+    gone |= left | (tx.answer_links.people_with_links() - here)
     for person in sorted(gone):
         ended = [one for one in open_grants if _ends_with(one, person, made_keys=person in left)]
         for grant in ended:
