@@ -142,6 +142,7 @@ class YardAccount:
 
 _AS_JSON = TypeAdapter(YardAccount)
 _CRAFT_AS_JSON = TypeAdapter(CraftAccount)
+_SPACE_AS_JSON = TypeAdapter(SpaceAccount)
 
 
 def account_of(picture: JudgedPicture) -> YardAccount:
@@ -165,6 +166,11 @@ def account_json(account: YardAccount, *, indent: int | None = None) -> bytes:
 def craft_account_json(account: CraftAccount) -> bytes:
     """Write what is told of one craft as JSON in UTF-8."""
     return _CRAFT_AS_JSON.dump_json(account)
+
+
+def space_account_json(account: SpaceAccount) -> bytes:
+    """Write what is told of one space as JSON in UTF-8."""
+    return _SPACE_AS_JSON.dump_json(account)
 
 
 def account_of_space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:

@@ -157,11 +157,21 @@ def _without_frost_task(craft: Iterable[StoredCraft], tasks: Iterable[Task]) -> 
 
 
 def _spaces(yard: Yard, judged: Iterable[Assessment], at: datetime) -> tuple[SpacePicture, ...]:
-    air = {a.subject.space: a for a in judged if a.hazard is Hazard.AIR and not a.subject.part}
+    air = {a.subject.space: a for a in judged if _is_air(a)}
     return tuple(
         SpacePicture(space=space, air=air.get(space.id) or _unseen_air(space, at))
         for space in yard.spaces
     )
+
+
+def compose_space_picture(space: Space, judged: Iterable[Assessment], at: datetime) -> SpacePicture:
+    """One space with the judgement of its air; without one it stands as not known."""
+    air = next((a for a in judged if _is_air(a) and a.subject.space == space.id), None)
+    return SpacePicture(space=space, air=air or _unseen_air(space, at))
+
+
+def _is_air(judged: Assessment) -> bool:
+    return judged.hazard is Hazard.AIR and not judged.subject.part
 
 
 def _craft(

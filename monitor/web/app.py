@@ -41,6 +41,7 @@ from monitor.web.api.desk import ApiDesk
 from monitor.web.api.judgements import judgement_routes
 from monitor.web.api.readings import reading_routes
 from monitor.web.api.reports import report_routes
+from monitor.web.api.series import series_routes
 from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.http_layers import CarefulHeaders
@@ -139,6 +140,7 @@ def create_app(
         app.include_router(answer_routes(answers, yard, clock, templates))
     desk = ApiDesk(store=store, yard=yard, clock=clock, profiles=profiles, craft_now=craft)
     app.include_router(judgement_routes(desk, changes))
+    app.include_router(series_routes(desk))
     app.include_router(reading_routes(desk))
     app.include_router(alarm_routes(desk))
     app.include_router(alarm_act_routes(desk))

@@ -1,5 +1,6 @@
 """Alarms as JSON: a list page by page, one with all that became of it, and as a CAP alert."""
 
+from collections.abc import Sequence
 from enum import StrEnum
 from typing import Annotated
 
@@ -18,7 +19,12 @@ from monitor.yard.standing import Certainty, Severity, Urgency
 
 NO_SUCH_ALARM = "there is no such alarm"
 AlarmId = Annotated[str, Path(pattern=r"^[A-Za-z0-9-]{1,64}$")]
-_CURSOR = r"^[0-9]{1,13}\.[A-Za-z0-9-]{1,64}$"
+Cursor = Annotated[
+    str | None,
+    Query(
+        pattern=r"^[0-9]{1,13}\.[A-Za-z0-9-]{1,64}$", description="from the Link to the next page"
+    ),
+]
 
 
 class AlarmChoice(StrEnum):
@@ -74,6 +80,17 @@ def alarm_routes(desk: ApiDesk) -> APIRouter:
     """Make the routes that tell of alarms."""
     routes = APIRouter(prefix="/api", tags=["alarms"])
 
+    def page_of(
+        request: Request, response: Response, found: Sequence[Alarm], limit: int
+    ) -> AlarmsPage:
+        """The first of what was found, and where it goes on."""
+        told = found[:limit]
+        if len(found) > limit:
+            raised_ms, last_id = _place_of(told[-1])
+            link_next_page(response, request, cursor=f"{raised_ms}.{last_id}")
+        words = desk.si_words()
+        return AlarmsPage(alarms=[alarm_out(one, words) for one in told])
+
     @routes.get("/alarms", response_model=AlarmsPage)
     def list_alarms(
         request: Request,
@@ -81,26 +98,19 @@ def alarm_routes(desk: ApiDesk) -> APIRouter:
         state: AlarmChoice = AlarmChoice.OPEN,
         since: Since = None,
         limit: Annotated[int, Query(ge=1, le=500)] = 100,
-        cursor: Annotated[
-            str | None, Query(pattern=_CURSOR, description="from the Link to the next page")
-        ] = None,
+        cursor: Cursor = None,
     ) -> AlarmsPage:
         """Tell alarms, the oldest first; with `since`, those raised from then on."""
-        behind_ms, _, behind_id = (cursor or "0.").partition(".")
+        behind_ms, behind_id = _place_behind(cursor)
         with desk.store.snapshot() as tx:
             found = tx.alarms.page_behind(
-                int(behind_ms),
+                behind_ms,
                 behind_id,
                 limit + 1,
                 only_open=state is AlarmChoice.OPEN,
                 since_ms=0 if since is None else to_ms(since),
             )
-        told = found[:limit]
-        if len(found) > limit:
-            last = told[-1]
-            link_next_page(response, request, cursor=f"{to_ms(last.raised_at)}.{last.id}")
-        words = desk.si_words()
-        return AlarmsPage(alarms=[alarm_out(one, words) for one in told])
+        return page_of(request, response, found, limit)
 
     @routes.get("/alarms/{alarm}", response_model=AlarmInFull)
     def read_alarm(alarm: AlarmId) -> AlarmInFull:
@@ -127,16 +137,34 @@ def alarm_routes(desk: ApiDesk) -> APIRouter:
         return Response(document, media_type="application/cap+xml")
 
     @routes.get("/craft/{craft}/alarms", response_model=AlarmsPage)
-    def list_alarms_of_craft(craft: Annotated[str, Path(pattern=ID)]) -> AlarmsPage:
+    def list_alarms_of_craft(
+        craft: Annotated[str, Path(pattern=ID)],
+        request: Request,
+        response: Response,
+        limit: Annotated[int, Query(ge=1, le=500)] = 500,
+        cursor: Cursor = None,
+    ) -> AlarmsPage:
         """Tell every alarm that one craft ever had, the oldest first."""
+        behind = _place_behind(cursor)
         with desk.store.snapshot() as tx:
             if tx.layup.record_of(craft, desk.profiles) is None:
                 raise HTTPException(404, f"no craft {craft!r} is on record")
-            found = tx.alarms.of_craft(craft)
-        words = desk.si_words()
-        return AlarmsPage(alarms=[alarm_out(one, words) for one in found])
+            all_of_it = sorted(tx.alarms.of_craft(craft), key=_place_of)
+        found = [one for one in all_of_it if _place_of(one) > behind]
+        return page_of(request, response, found, limit)
 
     return routes
+
+
+def _place_of(alarm: Alarm) -> tuple[int, str]:
+    """Where an alarm stands in the order in which they were raised."""
+    return to_ms(alarm.raised_at), alarm.id
+
+
+def _place_behind(cursor: str | None) -> tuple[int, str]:
+    """Place of the last alarm of a page that was told; before all where there was none."""
+    raised_ms, _, last_id = (cursor or "0.").partition(".")
+    return int(raised_ms), last_id
 
 
 def alarm_out(alarm: Alarm, words: Wording) -> AlarmOut:

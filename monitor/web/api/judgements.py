@@ -1,4 +1,4 @@
-"""Judgements as JSON: the whole yard at once, the craft in its care, and one craft alone."""
+"""Judgements as JSON: the whole yard at once, the craft in its care, one craft, one space."""
 
 from typing import Annotated
 
@@ -10,12 +10,19 @@ from monitor.phrases.complaints import ID
 from monitor.phrases.names import Names
 from monitor.reports.account import (
     CraftAccount,
+    SpaceAccount,
     YardAccount,
     account_of_craft,
+    account_of_space,
     craft_account_json,
+    space_account_json,
 )
 from monitor.reports.account_writer import AccountWriter
-from monitor.reports.picture import compose_craft_picture, read_judged_picture
+from monitor.reports.picture import (
+    compose_craft_picture,
+    compose_space_picture,
+    read_judged_picture,
+)
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.web.api.desk import ApiDesk, link_next_page
 from monitor.web.kept_pages import KeptPages, YardChanges
@@ -107,5 +114,17 @@ def judgement_routes(desk: ApiDesk, changes: YardChanges) -> APIRouter:
         picture = compose_craft_picture(here, judged, now)
         told = account_of_craft(picture, Names.of(yard, [here]), desk.si_words())
         return Response(craft_account_json(told), media_type="application/json")
+
+    @routes.get("/spaces/{space}/assess", response_model=SpaceAccount)
+    def assess_space(space: Annotated[str, Path(pattern=ID)]) -> Response:
+        """Tell the latest judgement of one space's air, now and in the coming night."""
+        place = next((one for one in desk.yard.spaces if one.id == space), None)
+        if place is None:
+            raise HTTPException(404, f"the yard has no space {space!r}; /api/assess lists them")
+        with desk.store.snapshot() as tx:
+            judged = tx.assessments.latest_in([space], "")
+        picture = compose_space_picture(place, judged, desk.clock.now())
+        told = account_of_space(picture, Names.of(desk.yard, ()), desk.si_words())
+        return Response(space_account_json(told), media_type="application/json")
 
     return routes

@@ -28,12 +28,14 @@ from monitor.store.transaction import Transaction
 from monitor.store.yard_breaks import words_of_yard_breaks
 from monitor.units import json_number
 from monitor.web.access.visitor import STRANGER, visitor_of
+from monitor.web.api.desk import link_next_page
 from monitor.web.api.entry_body import EntryBody
 from monitor.web.api.repeats import IdempotencyKey, do_once
-from monitor.web.problems import faults_response
+from monitor.web.problems import faults_response, unusable_parameter
 from monitor.wording import Wording
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Yard
 
+_ENTRY_ID = r"^[A-Za-z0-9._:-]{1,128}$"
 CraftId = Annotated[str, Path(pattern=ID)]
 
 
@@ -127,12 +129,22 @@ def layup_router(
         )
 
     @router.get("/layup")
-    def read_work(craft: CraftId) -> list[dict[str, Any]]:
-        """Tell all work on a craft as it was written; what was replaced says by what."""
-        record = record_of(craft)
-        written = record.on_record
+    def read_work(
+        craft: CraftId,
+        request: Request,
+        response: Response,
+        limit: Annotated[int, Query(ge=1, le=1000)] = 500,
+        cursor: Annotated[
+            str | None, Query(pattern=_ENTRY_ID, description="from the Link to the next page")
+        ] = None,
+    ) -> list[dict[str, Any]]:
+        """Tell the work on a craft as it was written; what was replaced says by what."""
+        written = record_of(craft).on_record
         replaced = {one.replaces: one.id for one in written if one.replaces}
-        return [{**entry_json(one), "replaced_by": replaced.get(one.id)} for one in written]
+        told = _entries_behind(written, cursor)
+        if len(told) > limit:
+            link_next_page(response, request, cursor=told[limit - 1].id)
+        return [{**entry_json(one), "replaced_by": replaced.get(one.id)} for one in told[:limit]]
 
     @router.get("/protection", response_model=list[CircuitOut])
     def read_protection(craft: CraftId) -> list[CircuitOut]:
@@ -179,6 +191,21 @@ def layup_router(
             return _refuse_faults([Fault(file="entry", key="", problem=problem, remedy=remedy)])
 
     return router
+
+
+def _entries_behind(written: Sequence[LayupEntry], cursor: str | None) -> Sequence[LayupEntry]:
+    """What stands behind the last entry of a page that was told."""
+    if cursor is None:
+        return written
+    places = {one.id: place for place, one in enumerate(written)}
+    if cursor not in places:
+        raise unusable_parameter(
+            "query.cursor",
+            cursor,
+            "no entry of this craft has that id",
+            "take the cursor of the Link to the next page as it is",
+        )
+    return written[places[cursor] + 1 :]
 
 
 def _touched_by(entry: LayupEntry, record: CraftRecord) -> tuple[str, ...]:

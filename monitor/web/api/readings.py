@@ -1,4 +1,4 @@
-"""Readings and their hours as JSON, page by page: which series there are, and what each told."""
+"""Readings and their hours as JSON, page by page: what each series told."""
 
 import json
 from collections.abc import Sequence
@@ -36,21 +36,6 @@ Cursor = Annotated[
     str | None,
     Query(pattern=r"^[0-9]{1,13}$", description="from the Link to the next page; never made up"),
 ]
-
-
-class SeriesOut(BaseModel):
-    """One channel of one sensor."""
-
-    sensor: str
-    channel: Channel
-    unit: str = Field(description="of the values, in the SenML units registry (RFC 8428)")
-    space: str | None = Field(description="null: the sensor is no longer in the yard's file")
-
-
-class SeriesList(BaseModel):
-    """All series that ever had a reading, in order of sensor and channel."""
-
-    series: list[SeriesOut]
 
 
 class ReadingOut(BaseModel):
@@ -105,24 +90,6 @@ class HoursPage(BaseModel):
 def reading_routes(desk: ApiDesk) -> APIRouter:
     """Make the routes of readings."""
     routes = APIRouter(prefix="/api", tags=["readings"])
-    spaces = {sensor.name: sensor.space for sensor in desk.yard.sensors}
-
-    @routes.get("/series", response_model=SeriesList)
-    def list_series() -> SeriesList:
-        """Tell which sensors and channels there are."""
-        with desk.store.snapshot() as tx:
-            known = sorted(tx.readings.known_series())
-        return SeriesList(
-            series=[
-                SeriesOut(
-                    sensor=sensor,
-                    channel=channel,
-                    unit=channel.senml_unit,
-                    space=spaces.get(sensor),
-                )
-                for sensor, channel in known
-            ]
-        )
 
     @routes.get("/readings", response_model=ReadingsPage)
     def read_readings(

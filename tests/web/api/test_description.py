@@ -37,6 +37,7 @@ KNOWN = {
     "sensor": "urn:dev:ops:kettlemoss-long-shed",
     "channel": "temperature",
     "alarm": kettlemoss.alarms()[0].id,
+    "space": kettlemoss.yard().spaces[0].id,
 }
 TRIED = settings(
     max_examples=tried(6),

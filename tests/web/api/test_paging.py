@@ -1,5 +1,6 @@
 """Lists page by page: put together they are the whole, also while more comes in."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -128,3 +129,78 @@ def test_pages_of_craft_hold_each_once(api):
     assert [len(page) for page in pages] == [5, 5, 2]
     told = [one["craft"] for page in pages for one in page]
     assert told == sorted({one.id for one in api.craft.read_now()})
+
+
+@pytest.mark.parametrize("limit", [1, 4, 1000])
+def test_pages_of_series_hold_each_once_in_order(api, limit):
+    [whole] = api.pages("/api/series", "series")
+    pages = list(api.pages("/api/series", "series", limit=limit))
+    assert [one for page in pages for one in page] == whole
+    assert all(len(page) == limit for page in pages[:-1])
+    with api.store.snapshot() as tx:
+        known = set(tx.readings.known_series())
+    told = [(one["sensor"], one["channel"]) for one in whole]
+    assert told == sorted(told)
+    assert set(told) == known
+    assert len(told) == len(known) > 4
+
+
+@pytest.mark.parametrize("limit", [1, 2, 500])
+def test_pages_of_a_record_are_the_record_also_while_work_is_entered(api, limit):
+    path = "/api/craft/k2/layup"
+    there = api.get(path).json()
+    assert len(there) > 2
+    told, answer = [], api.get(path, params={"limit": limit})
+    entered = False
+    while True:
+        assert answer.status_code == 200
+        told += answer.json()
+        if not entered:
+            at = api.clock.now().isoformat()
+            run = {"act": "cover-fitted", "by": "Ines Aldaz", "at": at}
+            assert api.web.post(path, json=run, headers=api.mechanic).status_code == 201
+            entered = True
+        if (link := answer.headers.get("link")) is None:
+            break
+        answer = api.get(path + link.partition(">; ")[0].removeprefix("<"))
+    ids = [one["id"] for one in told]
+    assert len(ids) == len(set(ids))
+    assert [one for one in ids if one in {each["id"] for each in there}] == [
+        one["id"] for one in there
+    ]
+    assert len(api.get(path).json()) == len(there) + 1
+
+
+def test_a_cursor_that_no_link_named_is_refused_with_the_remedy(api):
+    answer = api.get("/api/craft/k2/layup", params={"cursor": "made-up"})
+    assert answer.status_code == 422
+    [fault] = answer.json()["faults"]
+    assert (fault["key"], fault["value"]) == ("query.cursor", "made-up")
+    assert "Link to the next page" in fault["remedy"]
+
+
+@pytest.mark.parametrize("limit", [1, 2, 500])
+def test_pages_of_a_craft_s_alarms_hold_each_once(api, limit):
+    first = kettlemoss.alarms()[0]
+    raised = [first.raised_at + timedelta(hours=n // 2) for n in range(5)]  # some at one time
+    expected = {f"more-{n}" for n in range(5)}
+    with api.store.transaction() as tx:
+        tx.alarms.put(
+            replace(first, id=f"more-{n}", craft="k2", part=f"p{n}", raised_at=at)
+            for n, at in enumerate(raised)
+        )
+    pages = list(api.pages("/api/craft/k2/alarms", "alarms", limit=limit))
+    told = [(one["raised_at"], one["id"]) for page in pages for one in page]
+    assert told == sorted(told)
+    assert len(told) == len(expected)
+    assert {one for _, one in told} == expected
+
+
+def test_a_space_s_own_judgement_is_that_of_the_yard_s(api):
+    spaces = api.get("/api/assess").json()["spaces"]
+    assert len(spaces) == len(api.yard.spaces)
+    for one in spaces:
+        assert api.get(f"/api/spaces/{one['space']}/assess").json() == one
+    unknown = api.get("/api/spaces/no-such-space/assess")
+    assert unknown.status_code == 404
+    assert "no-such-space" in unknown.json()["title"]
