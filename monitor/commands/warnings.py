@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from monitor.craft.berths import shared_berths
 from monitor.craft.record import CraftRecord
@@ -60,7 +61,8 @@ def list_page_risks(settings: Settings) -> str:
     if web.access == "open":
         return " ".join(["nobody is asked who they are; it only shows.", *warnings])
     https = (web.address or "").startswith("https://")
-    if not https and (web.address or not is_loopback(web.host)):
+    reached_at = urlsplit(web.address or "").hostname or web.host
+    if not https and not (is_loopback(reached_at) and is_loopback(web.host)):
         warnings.append(
             "WARNING. Passwords travel in the clear: put a proxy with TLS before it, and write its"
             " https:// address into [web] (docs/page.md)."

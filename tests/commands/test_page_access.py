@@ -201,6 +201,7 @@ def test_check_says_what_of_the_page_lets_others_in(config):
     assert "in the clear" in says('host = "0.0.0.0"')
     assert "in the clear" in says('address = "http://watch.yard.example"')
     assert "in the clear" not in says("port = 8017")
+    assert "in the clear" not in says('address = "http://127.0.0.1:8017"')  # tried out there alone
     assert "proxies" in says(f'address = "{ADDRESS}"')
     assert "WARNING" not in says(f'address = "{ADDRESS}"\nproxies = ["127.0.0.1"]')
     old = says('token_file = "gone"')
