@@ -27,7 +27,16 @@ HEADING = """# Pages of one craft and one space
 Written by `python -m tests.bench.detail_pages --write`."""
 SIZES = (12, 120, 600)
 RUNS = 7
-PATHS = ("/favicon.ico", "/craft/k8", "/spaces/long-shed")
+PATHS = (
+    "/favicon.ico",
+    "/craft/k8",
+    "/spaces/long-shed",
+    "/api/craft/k8/assess",
+    "/api/spaces/long-shed/assess",
+    "/api/craft/k8/layup",
+    "/api/series",
+)
+PAGES = 3  # of them; what follows is the API's
 
 
 def grow(played: PlayedNight, count: int) -> None:
@@ -73,17 +82,26 @@ def measured() -> Iterator[str]:
     yield ""
     yield "| craft | floor ms | craft page ms | of the floor | kB | space page ms | of the floor |"
     yield "| --- | --- | --- | --- | --- | --- | --- |"
+    of_api: list[list[str]] = []
     for count in SIZES:
         with tempfile.TemporaryDirectory() as folder:
             played = play_night(Path(folder))
             if count > 12:
                 grow(played, count)
-            (floor, craft, space), (_, size, _) = cost_of_pages(played)
+            (floor, craft, space, *answers), (_, size, *_) = cost_of_pages(played)
             played.store.close()
         yield (
             f"| {count} | {floor * 1e3:.1f} | {craft * 1e3:.1f} | {craft / floor:.1f} |"
             f" {size / 1e3:.0f} | {space * 1e3:.1f} | {space / floor:.1f} |"
         )
+        of_api.append([str(count), *(f"{one / floor:.1f}" for one in answers)])
+    yield ""
+    yield "Answers of the API, as so many times the same floor."
+    yield ""
+    yield f"| craft | {' | '.join(f'`{path}`' for path in PATHS[PAGES:])} |"
+    yield "| --- " * (len(PATHS) - PAGES + 1) + "|"
+    for row in of_api:
+        yield f"| {' | '.join(row)} |"
     yield ""
     yield load_in_words()
 

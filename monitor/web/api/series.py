@@ -1,4 +1,8 @@
-"""Which sensors and channels there are, as JSON, page by page."""
+"""Which sensors and channels there are, as JSON, page by page.
+
+A series is one channel of one sensor; it is there once it has a reading, and stays when the sensor
+leaves the yard's file.
+"""
 
 from typing import Annotated
 
