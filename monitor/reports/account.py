@@ -9,8 +9,9 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Annotated
 
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, WithJsonSchema
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.figures import figures_of
@@ -21,6 +22,11 @@ from monitor.wording import SI, Wording
 from monitor.yard.assessment import Assessment
 
 _DECIMALS = 3  # a reading has two
+# Described as a list of two: fewer programs that read a description know positions of a list.
+_Band = Annotated[
+    tuple[float, float],
+    WithJsonSchema({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}),
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +42,7 @@ class SpaceAccount:
     rh_pct: float | None
     dew_point_c: float | None
     low_c: float | None
-    low_band_c: tuple[float, float] | None
+    low_band_c: _Band | None
     low_at: datetime | None
     chance_below_zero: float | None
     below_zero_at: datetime | None
@@ -55,7 +61,7 @@ class CircuitAccount:
     layup: str
     circuit_c: float | None
     low_c: float | None
-    low_band_c: tuple[float, float] | None
+    low_band_c: _Band | None
     low_at: datetime | None
     ice_point_c: float | None
     burst_point_c: float | None

@@ -4,18 +4,21 @@ import json
 import re
 from contextlib import closing
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from fastapi.testclient import TestClient
 
-from monitor.clock import SystemClock
+from monitor.clock import ReadingsClock, SystemClock
 from monitor.commands.warnings import list_page_risks
+from monitor.daemon.housework import house_jobs
 from monitor.daemon.opening import end_old_access
 from monitor.judgement.inputs import CraftInCare
 from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.app import create_app
+from monitor.yard.health import JobName
 from tests.commands.yard_files import copied_yard, fill, laidup
 
 ADDRESS = "https://watch.kettlemoss.example"
@@ -154,6 +157,24 @@ def test_at_the_start_the_log_says_that_nobody_has_a_password_and_names_nobody_w
     assert page.get("/account").status_code == 303
     deeds = json.loads(access(config, capsys, "log", "--json"))
     assert ("operator", "lost access") in [(one["who"], one["deed"]) for one in deeds]
+
+
+def test_each_night_what_has_run_out_ends_for_good(config, capsys):
+    settings = load_settings(config)
+    owner = next(one for one in settings.yard.people if "owner" in one.roles)
+    access(config, capsys, "owner-link", owner.id, "--days", "1")
+    access(config, capsys, "invite", owner.id, "--show")
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        later = ReadingsClock(SystemClock().now() + timedelta(days=5))
+        jobs = {job.name: job for job in house_jobs(settings, store, later, lambda: None)}
+        jobs[JobName.RETENTION].run()
+        with store.snapshot() as tx:
+            [grant] = tx.page_grants.all_grants()
+            assert not tx.sign_ins.known_people()
+    assert grant.has_run_out
+    assert "ran out" in access(config, capsys, "issued")
+    [row] = json.loads(access(config, capsys, "issued", "--json"))["issued"]
+    assert (row["good"], row["withdrawn_at"]) == (False, None)
 
 
 def test_what_is_given_out_is_told_to_programs_too(config, page, capsys):

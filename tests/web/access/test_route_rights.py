@@ -1,5 +1,6 @@
 """The table of rights: every route has its row, and what has none is not there."""
 
+import re
 from itertools import product
 
 import pytest
@@ -8,6 +9,7 @@ from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
 from monitor.errors import WebError
+from monitor.phrases.complaints import ID
 from monitor.web.access.route_rights import ROUTE_RIGHTS, missing_rights, routes_of
 from monitor.web.app import create_app
 from tests.reports import kettlemoss
@@ -37,7 +39,10 @@ def test_no_path_is_of_two_rows():
         both = set(one.methods) & set(other.methods)
         if one is not other and both:
             path = one.path.replace("{path:path}", "x").replace("{", "").replace("}", "")
-            assert not other.matches_path(path), f"{both} {path} is also {other.path}"
+            found = other.matches_path(path)
+            # What no craft can be called, such as the name of a script, is never taken for one.
+            craft = found.groupdict().get("craft", "x") if found else ""
+            assert not re.match(ID, craft), f"{both} {path} is also {other.path}"
 
 
 @pytest.mark.parametrize(
