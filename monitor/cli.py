@@ -38,6 +38,11 @@ COMMANDS = {
         "add_verify",
         "check that nobody changed, removed or added lay-up work behind laidup's back",
     ),
+    "key": (
+        "looking",
+        "add_key",
+        "show the key that the yard signs its season records with, or put a new one in its place",
+    ),
     "assess": ("looking", "add_assess", "tell how every space and craft stands"),
     "alarms": (
         "alarms",

@@ -14,6 +14,7 @@ from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import check_content
 from monitor.settings.load import program_around
 from monitor.settings.new_yard import FOLDERS, YARD_FILE, NewYard, answer_model, files_of, id_from
+from monitor.settings.record_key import KEY_FILE, make_record_key
 from monitor.yard.space import SpaceKind
 
 _SOURCE = Path("laidup init")
@@ -53,6 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     _write_folder(folder, FOLDERS, files_of(new))
     begin_access(folder / YARD_FILE, hosts)
+    make_record_key(folder)
     _tell(folder, folder / YARD_FILE, new)
     return 0
 
@@ -188,6 +190,10 @@ def _tell(folder: Path, yard_file: Path, new: NewYard) -> None:
     print(f"Put the craft into {folder / 'craft.toml'}. deploy/INSTALL.md has the broker. Then:")
     print(f"    laidup check --config {folder}")
     print(f"    laidup run --config {folder}")
+    print(
+        f"Its records are signed with {folder / KEY_FILE}: keep a copy under lock and key;"
+        " `laidup key` shows what owners may know of it."
+    )
     print(
         "Nobody has a password for its page yet; each person of the yard's file sets one by a link:"
     )

@@ -2,11 +2,16 @@
 
 import argparse
 import gc
+import logging
 import signal
 import threading
+from pathlib import Path
 
 from monitor.commands.logs import set_up_log
+from monitor.errors import ConfigurationError
 from monitor.settings.load import load_settings
+
+log = logging.getLogger("laidup")
 
 _NEW_OBJECTS = 50_000  # some 10 MB; Python's own threshold is 700
 
@@ -17,6 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     settings = load_settings(arguments.config)
     set_up_log(arguments.log_level, as_json=arguments.log_json)
+    _have_record_key(settings.file.parent)
     told_to_stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
@@ -27,6 +33,16 @@ def run(arguments: argparse.Namespace) -> int:
     told_to_stop.wait()
     daemon.stop()
     return 0
+
+
+def _have_record_key(folder: Path) -> None:
+    """Make the yard's key at the first run; without one it watches on, and says why."""
+    from monitor.settings.record_key import load_or_make_record_key
+
+    try:
+        load_or_make_record_key(folder)
+    except ConfigurationError as error:
+        log.error("Season records cannot be signed: %s", error)
 
 
 def collect_seldom() -> None:

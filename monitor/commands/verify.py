@@ -24,6 +24,12 @@ _BRIEF_WITHIN = timedelta(seconds=3)  # what `status` and `check` give it
 
 def run(arguments: argparse.Namespace) -> int:
     """Check and tell; 0 if the record is whole, 1 if it is broken."""
+    if arguments.file is not None:
+        from monitor.commands.verify_file import run as run_on_file
+
+        return run_on_file(arguments)
+    if arguments.key:
+        raise QuantityError("--key is of a season record's file", "name that FILE too")
     from monitor.store.store import Store
     from monitor.store.verifying import verify_photos, verify_record
 

@@ -12,6 +12,8 @@ from monitor.craft.canonical import canonical_bytes, utc_text
 from monitor.craft.craft_stays import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 
+# Stands where a craft's id does: the chain of the yard's days.
+YARD_CHAIN = "(days)"
 FIRST = "0" * 64  # what the first link of a chain names as the one before
 
 

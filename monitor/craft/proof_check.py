@@ -11,7 +11,7 @@ from monitor.craft.links import FIRST, LinkKind
 from monitor.craft.merkle import RecordHead, leaf_hash
 from monitor.craft.sealing import DONE, first_difference
 from monitor.craft.signed_statements import head_in
-from monitor.craft.tree_cover import CoveredTree
+from monitor.craft.tree_cover import CoveredTree, HashedTree
 from monitor.errors import BadValueError
 
 _LINK, _TREE, _HOUR, _HEAD, _SIGNATURE = "link", "tree", "hour", "head", "signature"
@@ -43,7 +43,7 @@ class CheckedProof:
     signer: str = ""  # public key that signed the head
     tree: CoveredTree | None = None  # over all links of the yard, where it fits the head
     links: int = 0
-    hours: int = 0  # leaves of sensors that are shown
+    leaves: int = 0  # of days that are shown: hours of sensors, alarms, letters
 
     def head_misfit(self, kept: RecordHead) -> ProofMisfit | None:
         """What is wrong with the record beside a head out of a mail; None if it extends that."""
@@ -153,6 +153,19 @@ def leaves_of_group(group: Any) -> list[bytes]:  # noqa: ANN401  whatever JSON h
     raise BadValueError("a group does not say of what it shows which leaves")
 
 
+def group_leaf(of: Sequence[Any], size: int, root: str) -> bytes:
+    """The leaf of a day's tree that stands for a group of leaves, and a tree, of its own."""
+    return canonical_bytes([list(of), size, root])
+
+
+def _leaf_of_folded(group: Any) -> bytes | None:  # noqa: ANN401  whatever JSON holds
+    """The day's leaf of a group that is named without its leaves; None if it shows some."""
+    match group:
+        case {"of": list(of), "size": int(size), "root": str(root)}:
+            return group_leaf(of, size, root)
+    return None
+
+
 def _marked_misfit(
     kind: str, place: str, marks: object, leaves: Sequence[bytes], said: Sequence[Any], of: str = ""
 ) -> ProofMisfit | None:
@@ -204,7 +217,7 @@ def _chain_misfit(links: Sequence[Any]) -> ProofMisfit | None:
 def _check_days(days: object, links: Sequence[Any], found: CheckedProof) -> None:
     """Days whose leaves do not lead to the root that their link holds."""
     roots = {
-        said["day"]: (said.get("leaves"), said.get("root"))
+        said["day"]: (said.get("groups"), said.get("root"))
         for link in links
         if isinstance(link, Mapping)
         and isinstance(said := link.get(LinkKind.DAY), Mapping)
@@ -231,16 +244,20 @@ def _day_misfit(
     leaves: list[bytes] = []
     try:
         for n, group in enumerate(groups):
+            folded = _leaf_of_folded(group)
+            if folded is not None:
+                leaves.append(folded)
+                continue
             own = leaves_of_group(group)
             of = " ".join(one for one in group["of"] if isinstance(one, str))[:80]
             under = f"{place}.groups[{n}].leaves"
             marked = _marked_misfit(_HOUR, under, group.get("marks"), own, group["leaves"], of)
             if marked is not None:
                 return marked
-            leaves += own
+            leaves.append(group_leaf(group["of"], len(own), HashedTree(own).root))
+            found.leaves += len(own)
         tree = CoveredTree(cover, leaves)
         fits = (tree.size, tree.root) == roots[date]
     except BadValueError as error:
         return ProofMisfit(_TREE, named, f"does not hold: {error}")
-    found.hours += len(leaves)
     return None if fits else ProofMisfit(_TREE, named, "does not lead to the root of its link")

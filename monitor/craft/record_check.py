@@ -67,7 +67,7 @@ class RecordCheck:
     craft: str = ""
     head: RecordHead | None = None  # of the yard when the record was made
     links: int = 0
-    hours: int = 0
+    leaves: int = 0
 
     @property
     def holds(self) -> bool:
@@ -120,7 +120,7 @@ def check_record(
         craft=_id_of(sealed, "craft"),
         head=proof.head,
         links=proof.links,
-        hours=proof.hours,
+        leaves=proof.leaves,
     )
 
 

@@ -26,6 +26,7 @@ from monitor.phrases.names import Names
 from monitor.phrases.watch import due_lines
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
+from monitor.store.closing_days import close_due_days
 from monitor.store.copy_age import CopiesSeen
 from monitor.store.kept_answers import KEPT_FOR
 from monitor.store.record_upkeep import RecordUpkeep
@@ -50,6 +51,7 @@ _A_LITTLE = timedelta(seconds=5)  # where both clocks agree, the job's own hour 
 WITHIN = timedelta(hours=6)
 _LOW_PRIORITY = 15
 _LINES_TOLD = 4
+_DAYS_AT_ONCE = 20  # of a history that had none closed
 
 
 def make_housekeeping(
@@ -102,6 +104,10 @@ def house_jobs(
             prune_access(tx, now)
             tx.kept_answers.prune_replies(now - KEPT_FOR)
 
+    def close_days() -> timedelta | None:
+        closed = close_due_days(store, clock.now(), at_most=_DAYS_AT_ONCE)
+        return _IN_A_MOMENT if closed == _DAYS_AT_ONCE else None
+
     def repair() -> None:
         repair_hours(store, clock.now())
 
@@ -112,6 +118,13 @@ def house_jobs(
         when=DailyAt(hour=3, minute=10),
         run=check_record,
         within=_AN_HOUR,
+    )
+    yield Job(
+        name=JobName.DAYS,
+        when=Every(span=_AN_HOUR),
+        run=close_days,
+        within=_AN_HOUR,
+        again_after=timedelta(minutes=10),
     )
     if settings.backup is not None:
         yield Job(

@@ -25,6 +25,7 @@ COMPARE = (
 JOB_NAME: Mapping[JobName, str] = {
     JobName.BACKUP: "nightly copy of the store",
     JobName.RECORD: "nightly check of the lay-up record",
+    JobName.DAYS: "closing of days in the record",
     JobName.ROLLUPS: "nightly repair of the hourly figures",
     JobName.RETENTION: "nightly clearing of what is kept for a time only",
     JobName.FORECASTS: "fetching of the public forecast",
@@ -35,6 +36,7 @@ JOB_NAME: Mapping[JobName, str] = {
 _REMEDY: Mapping[JobName, str] = {
     JobName.BACKUP: "`laidup backup` takes one now and says what is in its way.",
     JobName.RECORD: "`laidup verify` checks the record now and says what is in its way.",
+    JobName.DAYS: "Nothing is lost: the next run closes what is due. laidup's log has the reason.",
     JobName.ROLLUPS: "Nothing is lost: reports work the hours out of the readings. `laidup rollups`"
     " makes them now and says what is in its way.",
     JobName.RETENTION: "Nothing is lost: what should have gone stays for another day. laidup's log"

@@ -4,7 +4,7 @@ import contextlib
 import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Row, Table, func, insert, select
@@ -23,6 +23,7 @@ from monitor.craft.chain_check import breaks_of
 from monitor.craft.craft_stays import Craft
 from monitor.craft.links import (
     FIRST,
+    YARD_CHAIN,
     Link,
     LinkKind,
     chain_link,
@@ -171,6 +172,20 @@ class Chain:
             for row in rows
             if isinstance(row.craft_id, str)
         ]
+
+    def last_day(self) -> date | None:
+        """The newest day whose tree has a link; None before the first."""
+        body = self._connection.scalar(
+            select(record_links.c.body)
+            .where(
+                record_links.c.yard_id == self._yard_id,
+                record_links.c.craft_id == YARD_CHAIN,
+                record_links.c.kind == LinkKind.DAY,
+            )
+            .order_by(record_links.c.number.desc())
+            .limit(1)
+        )
+        return None if body is None else date.fromisoformat(json.loads(body)["day"]["day"])
 
     def craft_ids(self) -> list[str]:
         """Every craft of which any row speaks, in order of id.

@@ -1,5 +1,6 @@
 """What became of messages: how they ended, what waits, and which ways do not get through."""
 
+import contextlib
 from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
@@ -7,6 +8,8 @@ from typing import Any, NamedTuple
 from sqlalchemy import ColumnElement, Connection, Row, and_, func, or_, select, true
 
 from monitor.clock import from_ms, to_ms
+from monitor.craft.merkle import RecordHead
+from monitor.errors import QuantityError
 from monitor.store.claims import FARTHEST_CLAIM
 from monitor.store.statements import in_batches
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
@@ -270,6 +273,19 @@ class OutboxReports:
             .order_by(first)
         )
         return [(str(head), _written_at(created_ms)) for head, created_ms in rows]
+
+    def heads_by_person(self) -> list[tuple[str, RecordHead]]:
+        """Every head that a message to a person carries; what is no head is left out."""
+        rows = self._connection.execute(
+            select(outbox.c.person, outbox.c.record_head)
+            .where(outbox.c.yard_id == self._yard_id, outbox.c.record_head.is_not(None))
+            .distinct()
+        )
+        found: list[tuple[str, RecordHead]] = []
+        for person, text in rows:
+            with contextlib.suppress(QuantityError):  # the check of the yard's record tells
+                found.append((person, RecordHead.parse(str(text))))
+        return found
 
     def newest_head(self) -> Left | None:
         """The newest head that a channel has confirmed to have taken; None if none left yet."""

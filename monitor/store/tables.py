@@ -115,6 +115,37 @@ stale_hours = Table(
     sqlite_with_rowid=False,
 )
 
+# Trees of days (monitor/store/closing_days.py): a row for leaves that belong together; the root
+# over a day's rows stands in ``record_links``. Add-only.
+day_groups = Table(
+    "day_groups",
+    metadata,
+    _yard(),
+    Column("day", Text, primary_key=True),  # of UTC: 2026-11-04
+    Column("n", Integer, primary_key=True, autoincrement=False),
+    Column("about", Text, nullable=False),  # what they are of; canonical JSON
+    Column("size", Integer, nullable=False),
+    Column("root", Text, nullable=False),
+    Column("leaves", LargeBinary, nullable=False),  # canonical JSON, packed by zlib
+    Index(None, "yard_id", "about", "day"),
+)
+# Hours whose readings changed after the tree of their day was begun, until another takes them in.
+late_mark = Table(
+    "late_mark",
+    metadata,
+    _yard(),
+    Column("before_ms", BigInteger, nullable=False),
+)
+late_hours = Table(
+    "late_hours",
+    metadata,
+    _yard(),
+    Column("series_id", Integer, primary_key=True, autoincrement=False),
+    Column("hour_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("times", Integer, nullable=False),
+    sqlite_with_rowid=False,
+)
+
 # Only of yards that are older than a default made of their id (monitor/store/intake_state.py).
 session_names = Table(
     "session_names",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from monitor.store.alarms import Alarms
     from monitor.store.aside import Aside
     from monitor.store.assessments import Assessments
+    from monitor.store.day_trees import DayTrees
     from monitor.store.forecasts import Forecasts
     from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
     from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from monitor.store.rollups import Rollups
     from monitor.store.said_nights import SaidNights
     from monitor.store.sign_ins import SignIns
-    from monitor.store.stale_hours import StaleHours
+    from monitor.store.stale_hours import LateHours, StaleHours
     from monitor.store.standing_history import StandingHistory
     from monitor.store.watches import AnswerLinks, Conversations, Watches
     from monitor.store.yard_marks import KeptReads, SteadyReads
@@ -136,7 +137,21 @@ class Transaction:
     def _stale(self) -> "StaleHours":
         from monitor.store.stale_hours import StaleHours
 
-        return StaleHours(self._connection, self._yard_id)
+        return StaleHours(self._connection, self._yard_id, self.late_hours)
+
+    @cached_property
+    def late_hours(self) -> "LateHours":
+        """Hours that came late for the tree of their day."""
+        from monitor.store.stale_hours import LateHours
+
+        return LateHours(self._connection, self._yard_id)
+
+    @cached_property
+    def day_trees(self) -> "DayTrees":
+        """The trees of days."""
+        from monitor.store.day_trees import DayTrees
+
+        return DayTrees(self._connection, self._yard_id, self.readings)
 
     @cached_property
     def readings(self) -> "Readings":

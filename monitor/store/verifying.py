@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from monitor.craft.breaks import Break, Tampering, break_of
 from monitor.craft.chain_check import breaks_of
+from monitor.craft.links import YARD_CHAIN
 from monitor.craft.merkle import RecordHead, head_of
 from monitor.store.outbox_reports import Left
 from monitor.store.statements import in_batches
@@ -72,9 +73,10 @@ def verify_record(
     found = [*(one for one in yard_breaks if (one.craft, one.part) not in named), *of_craft]
     head = head_of(one.hash for one in places)
     taken_over, taken_over_at = chain.taken_over()
+    of_days = YARD_CHAIN in ids  # the yard's days have a chain too, and are no craft
     return Verified(
-        craft=len(ids),
-        checked=checked,
+        craft=len(ids) - of_days,
+        checked=checked - (of_days and checked == len(ids)),
         links=len(places),
         head=head if head.count else None,
         left=tx.outbox.newest_head(),

@@ -16,6 +16,7 @@ class JobName(StrEnum):
 
     BACKUP = "backup"
     RECORD = "record"
+    DAYS = "days"
     ROLLUPS = "rollups"
     RETENTION = "retention"
     FORECASTS = "forecasts"

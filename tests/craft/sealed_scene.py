@@ -8,7 +8,7 @@ from hashlib import sha256
 from monitor.craft.canonical import canonical_bytes
 from monitor.craft.links import FIRST, LinkKind, chain_link
 from monitor.craft.merkle import RecordHead, head_of
-from monitor.craft.proof_check import leaves_of_group, marks_of
+from monitor.craft.proof_check import group_leaf, leaves_of_group, marks_of
 from monitor.craft.sealing import seal_record
 from monitor.craft.signed_statements import sign_head
 from monitor.craft.signing_key import SigningKey
@@ -39,10 +39,10 @@ def chained(said):
     return found
 
 
-def day_group(sensor, day, of_day):
-    """Hours of one sensor on one day, as a proof shows them."""
+def sensor_leaves(day, of_day):
+    """Hours of one sensor on one day."""
     first = (day - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(hours=1)
-    leaves = [
+    return [
         [
             first + hour,
             base64.urlsafe_b64encode(sha256(b"%d %d" % (of_day, hour)).digest()).decode()[:43],
@@ -50,8 +50,14 @@ def day_group(sensor, day, of_day):
         ]
         for hour in range(24)
     ]
-    group = {"of": ["hour", sensor, ["temperature"]], "leaves": leaves}
-    return group | {"marks": marks_of(leaves_of_group(group))}
+
+
+def day_group(of, leaves):
+    """A group as a proof shows it, and its leaf in the tree of the day."""
+    group = {"of": of, "leaves": leaves}
+    own = leaves_of_group(group)
+    group["marks"] = marks_of(own)
+    return group, group_leaf(of, len(own), HashedTree(own).root)
 
 
 def sealed_parts(days=3):
@@ -61,22 +67,19 @@ def sealed_parts(days=3):
     shown, roots = [], []
     for n in range(days):
         day = datetime(2026, 11, 4, tzinfo=UTC) + timedelta(days=n)
-        own = day_group("urn:dev:ops:shed", day, n)
-        other = day_group("urn:dev:ops:barn", day, 100 + n)
-        alarm = {
-            "of": ["alarm", "shed", "PWC-7"],
-            "leaves": [[f"a{n}", 0, "2026-11-04T03:00:00Z", "normal", "unacknowledged", ""]],
-        }
-        alarm["marks"] = marks_of(leaves_of_group(alarm))
-        leaves = [
-            *leaves_of_group(alarm),
-            *leaves_of_group(other),
-            *leaves_of_group(own),
+        event = [f"a{n}", 0, "2026-11-04T03:00:00Z", "normal", "unacknowledged", ""]
+        alarm, alarm_leaf = day_group(["alarm", "shed", "PWC-7"], [event])
+        others = [
+            day_group(["hour", f"barn-{k}", ["temperature"]], sensor_leaves(day, k))[1]
+            for k in range(9)
         ]
-        tree = HashedTree(leaves)
-        places = [0, *range(25, 49)]
+        own, own_leaf = day_group(
+            ["hour", "urn:dev:ops:shed", ["temperature"]], sensor_leaves(day, 100 + n)
+        )
+        tree = HashedTree([alarm_leaf, *others, own_leaf])
+        places = [0, 10]
         name = f"{day:%Y-%m-%d}"
-        roots.append({"day": name, "leaves": tree.size, "root": tree.root})
+        roots.append({"day": name, "groups": tree.size, "root": tree.root})
         shown.append({"day": name, "groups": [alarm, own], "tree": tree.cover_of(places)})
     yard = chained([(LinkKind.DAY, one) for one in roots])
     others = [sha256(b"other %d" % n).hexdigest() for n in range(40)]

@@ -43,7 +43,7 @@ def test_a_whole_record_holds_by_key_by_fingerprint_and_by_each_head_of_a_mail()
     found = check(DATA, [HEADS[20], HEADS[30], HEADS[47]])
     assert found.misfits == ()
     assert found.holds
-    assert (found.yard, found.craft, found.links, found.hours) == ("north", "PWC-7", 7, 75)
+    assert (found.yard, found.craft, found.links, found.leaves) == ("north", "PWC-7", 7, 75)
     assert check_record(DATA, [TrustedKey.from_text(fingerprint_of(KEY.public))]).holds
     short = RecordHead.parse(HEADS[20].short)
     assert check_record(DATA, heads=[short]).holds

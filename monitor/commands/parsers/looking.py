@@ -97,8 +97,23 @@ def add_verify(children: Children, about: str) -> None:
         description=(
             "Checks that every entry, move and version of a craft's row is what was written: none"
             " changed, deleted, added or reordered; and that the record still holds all that it"
-            " held when a mail left. Nothing is written. Exit status 0: whole; 1: broken."
+            " held when a mail left. With FILE it checks a season record instead, with nothing but"
+            " that file and a key or a head. Nothing is written. Exit status 0: whole; 1: broken."
         ),
+    )
+    parser.add_argument(
+        "file",
+        nargs="?",
+        type=Path,
+        metavar="FILE",
+        help="a season record; no yard and no store is needed",
+    )
+    parser.add_argument(
+        "--key",
+        action="append",
+        default=[],
+        metavar="KEY",
+        help="with FILE: the yard's public key or its fingerprint, or a file with it; repeat it",
     )
     parser.add_argument(
         "--head",
@@ -110,3 +125,29 @@ def add_verify(children: Children, about: str) -> None:
     add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.verify", "run"))
+
+
+def add_key(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "key",
+        help=about,
+        description=(
+            "Shows the public key and its fingerprint. The secret half stands in record-key.pem"
+            " beside the yard's file, and is made with `laidup init` or at first need."
+        ),
+    )
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument(
+        "--rotate",
+        action="store_true",
+        help="put a new key in its place, which the old one vouches for",
+    )
+    which.add_argument(
+        "--make",
+        action="store_true",
+        help="make one where it was lost for good: nothing then leads from the old to the new",
+    )
+    add_json(parser)
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.key", "run"))

@@ -1,0 +1,160 @@
+"""The key that a yard signs its records with: a file beside the yard's own, made once.
+
+Beside it stands the word of each earlier key for the one that followed. Who loses the key cannot
+carry it on: what was signed stays checkable, and the next key begins anew (docs/record-file.md).
+"""
+
+import json
+import os
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from monitor.craft.signed_statements import next_key, succession_of
+from monitor.craft.signing_key import SigningKey
+from monitor.errors import BadValueError, ConfigurationError, Fault
+
+KEY_FILE = "record-key.pem"
+HISTORY_FILE = "record-key-history.json"
+_FOR_OTHERS = 0o077
+
+
+def load_record_key(folder: Path) -> SigningKey:
+    """Read the yard's key.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's own, in which its file is.
+
+    Raises
+    ------
+    ConfigurationError
+        If there is none, if others may read it, or if it is no key.
+    """
+    file = folder / KEY_FILE
+    try:
+        mode, pem = file.stat().st_mode, file.read_bytes()
+    except FileNotFoundError as error:
+        raise _fault(
+            file,
+            "the yard has no key for its records yet, or it is gone",
+            "Put it back from where it is kept; if it is lost for good, or there never was one,"
+            " `laidup key --make` makes another.",
+        ) from error
+    except OSError as error:
+        raise _fault(
+            file, f"it cannot be read: {error.strerror}", "Let this user read it."
+        ) from error
+    if mode & _FOR_OTHERS:
+        raise _fault(
+            file,
+            f"others may read or write it (mode {mode & 0o777:03o}), and could sign as the yard",
+            f"chmod 600 {file}; if somebody may have taken it, also `laidup key --rotate`.",
+        )
+    try:
+        return SigningKey.from_pem(pem)
+    except BadValueError as error:
+        raise _fault(
+            file, error.problem, "Put the file back from where the yard keeps its copy."
+        ) from error
+
+
+def make_record_key(folder: Path) -> SigningKey:
+    """Make the yard's first key, or the one after a loss.
+
+    Raises
+    ------
+    ConfigurationError
+        If there is one already, or it cannot be written.
+    """
+    file = folder / KEY_FILE
+    if file.exists():
+        raise _fault(file, "the yard has a key already", "Use it, or `laidup key --rotate`.")
+    key = SigningKey.make_new()
+    _write(file, key.pem)
+    return key
+
+
+def load_or_make_record_key(folder: Path) -> SigningKey:
+    """The yard's key, made now if it has none and never had one.
+
+    Raises
+    ------
+    ConfigurationError
+        As `load_record_key`: also where an earlier key has a history, so that a loss is told.
+    """
+    if not (folder / KEY_FILE).exists() and not (folder / HISTORY_FILE).exists():
+        return make_record_key(folder)
+    return load_record_key(folder)
+
+
+def rotate_record_key(folder: Path, yard: str, now: datetime) -> SigningKey:
+    """Make a new key that the old one vouches for; the old one is kept nowhere.
+
+    A kill between the two files leaves the old key in use and a word for one that nobody has: it
+    leads nowhere and hurts nothing.
+
+    Parameters
+    ----------
+    folder : Path
+    yard : str
+        The yard's id.
+    now : datetime
+
+    Raises
+    ------
+    ConfigurationError
+        As `load_record_key`, or if it cannot be written.
+    """
+    old, new = load_record_key(folder), SigningKey.make_new()
+    history = [*read_successions(folder, yard), succession_of(old, new, yard, now)]
+    _write(folder / HISTORY_FILE, json.dumps(history, indent=1).encode())
+    _write(folder / KEY_FILE, new.pem)
+    return new
+
+
+def read_successions(folder: Path, yard: str) -> list[dict[str, Any]]:
+    """The word of each earlier key for the next, the oldest first.
+
+    Raises
+    ------
+    ConfigurationError
+        If the file is there and holds anything else.
+    """
+    file = folder / HISTORY_FILE
+    try:
+        said = json.loads(file.read_text())
+    except FileNotFoundError:
+        return []
+    except (OSError, ValueError) as error:
+        raise _fault(
+            file, f"it cannot be read: {error}", "Put it back from where the yard keeps its copy."
+        ) from error
+    if not isinstance(said, list) or any(next_key(one, yard) is None for one in said):
+        raise _fault(
+            file,
+            f"it does not hold the word of this yard's ({yard}) earlier keys",
+            "Put it back from where the yard keeps its copy.",
+        )
+    return said
+
+
+def _write(file: Path, content: bytes) -> None:
+    """Put a file in place as a whole, for this user alone."""
+    new = file.with_suffix(".new")
+    try:
+        new.unlink(missing_ok=True)
+        with os.fdopen(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as opened:
+            opened.write(content)
+            opened.flush()
+            os.fsync(opened.fileno())
+        new.replace(file)
+    except OSError as error:
+        raise _fault(
+            file, f"it cannot be written: {error.strerror}", "Let this user write in that folder."
+        ) from error
+
+
+def _fault(file: Path, problem: str, remedy: str) -> ConfigurationError:
+    return ConfigurationError([Fault(file=str(file), key="", problem=problem, remedy=remedy)])
