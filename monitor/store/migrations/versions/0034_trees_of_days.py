@@ -23,7 +23,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("yard_id", "day", "n", name="pk_day_groups"),
     )
     with op.batch_alter_table("day_groups") as batch_op:
-        batch_op.create_index("ix_day_groups_yard_id", ["yard_id", "about", "day"])
+        batch_op.create_index("ix_day_groups_yard_id_about_day", ["yard_id", "about", "day"])
     op.create_table(
         "late_mark",
         sa.Column("yard_id", sa.Integer(), autoincrement=False, nullable=False),
