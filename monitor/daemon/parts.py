@@ -1,30 +1,59 @@
 """Parts of the daemon that are made of the settings alone: post, round, alarm round, page."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import timedelta
 
 from monitor.alarms.acts.answers import Answers
 from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock
+from monitor.craft.canonical import canonical_bytes
+from monitor.craft.merkle import RecordHead
+from monitor.craft.signed_statements import sign_head
 from monitor.daemon.opening import access_of, layup_api, metrics_api
 from monitor.daemon.pace import Schedule
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import courier_name
 from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.post import Post
+from monitor.errors import ConfigurationError, QuantityError
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, origin_of
+from monitor.settings.record_key import load_record_key
 from monitor.store.store import Store
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
 from monitor.yard.health import HealthAccount, StoreCondition
+from monitor.yard.message import Message
 from monitor.yard.space import STAFF
 
 
 def agency_of(settings: Settings) -> str | None:
     """Whose public forecast the yard asks for; None where it asks for none."""
     return None if settings.forecast is None else str(settings.forecast.agency)
+
+
+def head_signer(settings: Settings) -> Callable[[Message], Message]:
+    """Signs the head that a message carries; does nothing where the yard's key cannot be used.
+
+    The signature is dated by the message, so one that is sent twice is the same.
+    """
+    try:
+        key = load_record_key(settings.file.parent)
+    except ConfigurationError:  # told at the start, and by `laidup check`
+        return lambda message: message
+    yard = settings.yard.id
+
+    def sign(message: Message) -> Message:
+        try:
+            head = RecordHead.parse(message.record_head)
+        except QuantityError:  # none, or another hand wrote over it
+            return message
+        said = sign_head(head, yard, message.created_at, key)
+        return replace(message, signed_head=canonical_bytes(said).decode())
+
+    return sign
 
 
 def make_post(
@@ -38,6 +67,7 @@ def make_post(
         first_wait=timedelta(seconds=pace.first_retry_s),
         staff=[one.id for one in settings.yard.people if one.roles & STAFF],
         on_try=lambda channel: turning.going_on(courier_name(channel)),
+        sign=head_signer(settings),
     )
 
 

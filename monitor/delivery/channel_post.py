@@ -60,6 +60,7 @@ class ChannelPost:
         first_wait: timedelta = FIRST_WAIT,
         staff: Collection[str] = (),
         on_try: Callable[[str], None] = lambda _: None,
+        sign: Callable[[Message], Message] = lambda message: message,
     ) -> None:
         """Make it.
 
@@ -82,6 +83,8 @@ class ChannelPost:
         on_try : callable
             Told the channel's name before and after each try: a long run that goes on is no run
             that hangs.
+        sign : callable
+            Gives a message that leaves with the head of the record in the yard's own word.
         """
         self.name = name
         self.hand_overs = HandOvers()
@@ -93,6 +96,7 @@ class ChannelPost:
         self._first_wait = first_wait
         self._staff = staff
         self._on_try = on_try
+        self._sign = sign
         self._remembered = Remembered(clock.elapsed_s)
         self._failing = True  # took nothing last time; of a new one nobody knows
         self._hasten = False  # works again, and the store has not been told
@@ -197,7 +201,7 @@ class ChannelPost:
                 outcome=DeliveryOutcome.PUT_OFF, detail=f"no channel {self.name} is configured"
             )
         try:  # one odd message must not stop the others
-            receipt = self._channel.send(message)
+            receipt = self._channel.send(self._sign(message))
             # It is kept for good, and told in alarms: the address stands in the yard's file alone.
             return replace(receipt, detail=_without(receipt.detail, message.address))
         except Exception as error:

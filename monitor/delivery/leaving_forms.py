@@ -15,6 +15,7 @@ from monitor.errors import DeliveryError
 from monitor.yard.message import TEXT_SIGNS, Attachment, Message, MessageKind
 
 RECORD_HEAD = "Laidup-Record-Head"  # header that carries the whole head
+SIGNED_HEAD = "Laidup-Signed-Head"  # header with the yard's signature over it
 _ON_ONE_LINE = SMTP.clone(max_line_length=998)  # as long as RFC 5322 allows
 _REPLIES = frozenset({MessageKind.UPDATE, MessageKind.NOTICE, MessageKind.ALL_CLEAR})
 # What a text of 160 signs may hold: the basic set of 3GPP TS 23.038. One sign beside it, a true
@@ -28,13 +29,14 @@ _INSTEAD = {"\N{MINUS SIGN}": "-", "–": "-", "—": "-", "‘": "'", "’": "'
 
 
 class _MailPolicy(EmailPolicy):
-    """The usual one, but for the subject: it stands on one line.
+    """The usual one, but for the subject and the signed head: each stands on one line.
 
-    Where a line breaks between two words outside ASCII, the library loses the space between them.
+    Where a line breaks between two words outside ASCII, the library loses the space between them;
+    JSON without spaces it would encode.
     """
 
     def fold_binary(self, name: str, value: str) -> bytes:
-        if name == "Subject":
+        if name in {"Subject", SIGNED_HEAD}:
             return _ON_ONE_LINE.fold_binary(name, value)
         return super().fold_binary(name, value)
 
@@ -84,6 +86,8 @@ def as_mail(message: Message, sender: str, reply_to: str = "") -> EmailMessage:
     mail["Auto-Submitted"] = "auto-generated"
     if message.record_head:
         mail[RECORD_HEAD] = one_line(message.record_head)
+    if message.signed_head:
+        mail[SIGNED_HEAD] = one_line(message.signed_head)
     mail.set_content(_body_text(message.text + _head_line(message)))
     if message.html:
         mail.add_alternative(_body_text(_html_with_head(message)), subtype="html")

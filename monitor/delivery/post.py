@@ -12,6 +12,7 @@ from monitor.delivery.channels.channel import DeliveryChannel
 from monitor.delivery.process_name import own_name
 from monitor.delivery.waiting import FIRST_WAIT
 from monitor.store.store import Store
+from monitor.yard.message import Message
 
 _workers = count()  # of this process: no two claim under one name
 
@@ -29,6 +30,7 @@ class Post:
         first_wait: timedelta = FIRST_WAIT,
         staff: Collection[str] = (),
         on_try: Callable[[str], None] = lambda _: None,
+        sign: Callable[[Message], Message] = lambda message: message,
     ) -> None:
         """Make a post.
 
@@ -45,6 +47,8 @@ class Post:
             Ids of people whose messages go before those of others.
         on_try : callable
             Told the channel's name before and after each try.
+        sign : callable
+            Gives a message that leaves with the head of the record in the yard's own word.
         """
         self._store = store
         self._clock = clock
@@ -61,6 +65,7 @@ class Post:
                 first_wait=first_wait,
                 staff=staff,
                 on_try=on_try,
+                sign=sign,
             )
 
         self.channels = {name: channel_post(name, one) for name, one in channels.items()}

@@ -56,6 +56,7 @@ class Message:
     attachments: tuple[Attachment, ...] = ()
     # Head of the lay-up record when it was put into the outbox, like 214-9f86…; empty: no record.
     record_head: str = ""
+    signed_head: str = ""  # that head in the yard's own word, canonical JSON; empty: unsigned
     language: str = "en"  # of its sentences; code of BCP 47
 
 

@@ -142,6 +142,8 @@ def body_of(message: Message) -> bytes:
     }
     if message.record_head:
         data["record_head"] = message.record_head
+    if message.signed_head:
+        data["signed_head"] = json.loads(message.signed_head)
     body = _json_body(message, data)
     if len(body) > _LARGEST:
         room = _LARGEST - len(_json_body(message, {**data, "text": ""}))
