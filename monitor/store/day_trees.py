@@ -167,7 +167,7 @@ class DayTrees:
                 [alarm_id, n, utc_text(from_ms(at_ms)), *said]
                 for _, _, alarm_id, n, at_ms, *said in of_one
             ]
-            yield DayGroup.over((ALARM, space, craft), leaves)
+            yield DayGroup.over_leaves((ALARM, space, craft), leaves)
 
     def letter_groups(self, since_ms: int, until_ms: int) -> Iterator[DayGroup]:
         """Letters that were written in a time, by person; of what they say, the digest."""
@@ -188,7 +188,7 @@ class DayTrees:
                 [key, utc_text(from_ms(at_ms)), channel, kind, _digest(subject, text)]
                 for _, key, at_ms, channel, kind, subject, text in of_one
             ]
-            yield DayGroup.over((LETTER, person), leaves)
+            yield DayGroup.over_leaves((LETTER, person), leaves)
 
 
 def day_bounds(day: date) -> tuple[int, int]:

@@ -104,7 +104,7 @@ class SeasonProofs:
     def _day_shown(self, day: str, numbers: Sequence[int]) -> dict[str, Any]:
         leaves = self._tx.day_trees.group_leaves(day, numbers)
         groups = [
-            DayGroup.over(json.loads(self._days[day][n].about), leaves[n]).as_shown()
+            DayGroup.over_leaves(json.loads(self._days[day][n].about), leaves[n]).as_shown()
             for n in numbers
         ]
         return {"day": day, "groups": groups, "tree": self._trees[day].cover_of(numbers)}
@@ -143,7 +143,7 @@ class SeasonProofs:
             for n, group in enumerate(by_day[day]["groups"] if day in by_day else ()):
                 if group["of"][0] != HOUR:
                     continue
-                folded = DayGroup.over(group["of"], group["leaves"]).as_folded()
+                folded = DayGroup.over_leaves(group["of"], group["leaves"]).as_folded()
                 too_much -= len(canonical_bytes(group)) - len(canonical_bytes(folded))
                 by_day[day]["groups"][n] = folded
 

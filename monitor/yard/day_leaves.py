@@ -41,7 +41,7 @@ class DayGroup:
     root: str  # of the tree over them, hex
 
     @classmethod
-    def over(cls, of: Sequence[Any], leaves: Sequence[list[Any]]) -> "DayGroup":
+    def over_leaves(cls, of: Sequence[Any], leaves: Sequence[list[Any]]) -> "DayGroup":
         """Group leaves that stand in the order of their tree."""
         tree = HashedTree([canonical_bytes([*of, *one]) for one in leaves])
         return cls(of=tuple(of), leaves=tuple(leaves), size=tree.size, root=tree.root)
@@ -79,7 +79,7 @@ def unpack_leaves(packed: bytes) -> tuple[list[Any], ...]:
 
 def sensor_group(sensor: str, channels: Sequence[Channel], leaves: Sequence[list[Any]]) -> DayGroup:
     """Hours of one sensor, in order of time."""
-    return DayGroup.over((HOUR, sensor, [str(one) for one in channels]), leaves)
+    return DayGroup.over_leaves((HOUR, sensor, [str(one) for one in channels]), leaves)
 
 
 def hour_leaf(
