@@ -2,6 +2,7 @@
 import { dropWaiting, keepTyped, keepWaiting, newDraftId, typedDraft, waitingDrafts } from "./bench-drafts.js";
 import { line, showPanel } from "./bench-panel.js";
 import { PhotoField } from "./bench-photos.js";
+import { keepPages, nextStep, stepTemplate, turnToStep } from "./bench-steps.js";
 import { askPage, personOf, sendDraft } from "./bench-send.js";
 
 const AGAIN_MS = 10000; // between two tries while something waits
@@ -48,7 +49,10 @@ async function askBack(found, draft) {
   await keepTyped({ ...draft, photos, tapped: Date.now() });
   watchForm(photos);
   await showWaiting();
-  document.querySelector("[role=alert]")?.scrollIntoView();
+  // To the field that it is about; what no field shows stands on top.
+  const general = document.querySelector("[role=alert] p + p");
+  const where = general ? null : document.querySelector(".complaint");
+  (where || document.querySelector("[role=alert]"))?.scrollIntoView({ block: "center" });
 }
 
 async function openDraft(draft) {
@@ -115,34 +119,18 @@ function draftOf(form, submitter) {
 
 // After an entry that waits: the next step that neither is on record nor waits, as this page knows it.
 async function goOn(step) {
-  const waiting = new Set((await waitingDrafts()).filter((one) => one.address === entryForm()?.action).map((one) => one.step));
-  const order = [...document.querySelectorAll(".steps a")].map((one) => new URL(one.href).searchParams.get("step"));
-  const left = [...order.slice(order.indexOf(step) + 1), ...order].find((one) => one !== step && !waiting.has(one) && stepTemplate(one));
+  const here = (await waitingDrafts()).filter((one) => one.address === entryForm()?.action);
+  const left = nextStep(step, new Set(here.map((one) => one.step)));
   if (left) showStep(left);
   else document.getElementById("step").replaceChildren(line("All steps of this page are entered. They wait in this phone."));
   document.getElementById("waiting").scrollIntoView();
 }
 
-const stepTemplate = (key) => [...document.querySelectorAll("template[data-step]")].find((one) => one.dataset.step === key);
-
 function showStep(key) {
-  const made = stepTemplate(key);
-  if (!made) return false;
-  const holder = document.getElementById("step");
-  const before = holder.querySelector("section[data-step]");
-  if (before && before.dataset.step !== key && !stepTemplate(before.dataset.step)) {
-    const kept = document.createElement("template");
-    kept.dataset.step = before.dataset.step;
-    kept.dataset.place = document.getElementById("place").textContent;
-    kept.content.append(before.cloneNode(true));
-    main().append(kept);
-  }
-  holder.replaceChildren(made.content.cloneNode(true));
-  document.getElementById("place").textContent = made.dataset.place;
+  if (!turnToStep(key)) return;
   const form = entryForm();
   if (form) form.elements.draft.value = newDraftId(); // this page may be shown more than once
   watchForm([]);
-  return true;
 }
 
 function watchForm(photos) {
@@ -251,21 +239,10 @@ async function restoreTyped() {
   watchForm(typed.photos || []);
 }
 
-// Only where the browser has one, over https or on this machine; without it an open page still works on.
-async function keepPages() {
-  const address = main()?.dataset.worker;
-  if (!address || !("serviceWorker" in navigator)) return;
-  const worker = await navigator.serviceWorker.register(address);
-  const parts = ["drafts", "panel", "photos", "send"].map((one) => new URL(`./bench-${one}.js`, import.meta.url).href);
-  for (const one of document.querySelectorAll("link[rel=stylesheet], link[rel=icon]")) parts.push(one.href);
-  const active = (await navigator.serviceWorker.ready).active || worker.active;
-  if (linked) active?.postMessage({ page: `${location.origin}${pageAddress()}`, parts: [...parts, import.meta.url] });
-}
-
 addEventListener("online", sendWaiting);
 document.addEventListener("visibilitychange", () => document.hidden || sendWaiting());
 setInterval(async () => (await waitingDrafts().catch(() => [])).some((one) => !one.asks) && sendWaiting(), AGAIN_MS);
 await restoreTyped();
 await showWaiting();
-keepPages().catch(() => {});
+keepPages(pageAddress(), linked).catch(() => {});
 await sendWaiting();

@@ -17,6 +17,8 @@ from monitor.judgement.inputs import CraftInCare
 from monitor.settings.load import load_settings, shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.store import Store
+from monitor.web.access.roles import AccessRole
+from monitor.web.access.visitor import Visitor, VisitorKind
 from monitor.web.app import create_app
 from tests.real.stores import scene_url
 from tests.web.pages.conftest import EMOJI, NASTY, RIGHT_TO_LEFT
@@ -34,10 +36,10 @@ SEEN = {
 class Bench:
     """The demo's yard with one craft of which no work is on record, and a mechanic's browser."""
 
-    def __init__(self, folder, named="Plover", craft=PLOVER):
+    def __init__(self, folder, named="Plover", craft=PLOVER, **yard):
         self.craft = craft
         self.settings = load_settings(shipped_folder() / "demo" / "yard.toml")
-        self.yard = self.settings.yard
+        self.yard = replace(self.settings.yard, **yard)
         latest = max(entry.at for one in self.settings.craft for entry in one.entries)
         self.clock = ReadingsClock(latest + timedelta(days=1))
         records = [
@@ -54,6 +56,26 @@ class Bench:
             self.store, self.yard, self.clock, self.care.read_now, profiles=self.settings.profiles
         )
         self.web = TestClient(self.app, base_url="http://127.0.0.1")
+
+    def browser_of(self, person):
+        """The browser of somebody who has signed in."""
+        visitor = Visitor(
+            kind=VisitorKind.PERSON,
+            role=AccessRole.MECHANIC,
+            person=self.yard.person(person),
+            craft=None,
+            form_token="t",
+        )
+
+        class SignedIn:
+            async def find_visitor(self, *_):
+                return visitor
+
+        app = create_app(
+            self.store, self.yard, self.clock, self.care.read_now,
+            profiles=self.settings.profiles, access=SignedIn(),
+        )  # fmt: skip
+        return TestClient(app, base_url="http://127.0.0.1")
 
     def page(self, query=""):
         answer = self.web.get(f"/craft/{self.craft}/bench{query}")
@@ -241,6 +263,42 @@ def test_two_mechanics_on_one_craft_hear_of_each_other(bench):
     bench.clock.advance_to(bench.clock.now() + timedelta(minutes=1))
     bench.send(filled(told, knowing="yes"))
     assert len(bench.work()) == 2
+
+
+def test_what_another_mechanic_did_meanwhile_is_told_by_name_and_neither_entry_is_lost(bench):
+    first, second = bench.browser_of("operator"), bench.browser_of("mechanic")
+    address = f"/craft/{PLOVER}/bench"
+    opened = [BeautifulSoup(one.get(address).text, "html.parser") for one in (first, second)]
+    first.post(address, data=filled(opened[0]))
+    bench.clock.advance_to(bench.clock.now() + timedelta(minutes=2))
+    answer = second.post(address, data=filled(opened[1], note="topped up"))
+    assert answer.status_code == 422
+    told = BeautifulSoup(answer.text, "html.parser")
+    name = bench.yard.person("operator").name
+    assert f"Since this page was opened, {name} entered fuel-stabilised" in words(told)
+    second.post(address, data=filled(told, knowing="yes"))
+    assert [(one.by, one.note) for one in bench.work()] == [
+        ("operator", ""),
+        ("mechanic", "topped up"),
+    ]
+    taken = second.post(address, data={"form_token": "t", "undo": bench.work()[0].id})
+    assert taken.status_code == 422  # nobody takes back what another did
+    assert len(bench.work()) == 2
+
+
+def test_a_yard_of_fahrenheit_and_ounces_is_asked_and_understood_in_them(tmp_path):
+    bench = Bench(tmp_path, temperature_unit="F", volume_unit="floz")
+    page = bench.skip_to("run-antifreeze")
+    units = {words(one) for one in page.select("form.entry .unit")}
+    assert units == {"gal", "°F"}
+    sent = filled(page, **seen_of(page, bench) | {"ice_point": "-15", "quantity": "2.5"})
+    after = words(bench.send(sent))
+    (entry,) = bench.work()
+    assert entry.quantity_l == pytest.approx(2.5 * 3.785411784)  # US gallon, exact
+    assert entry.evidence.ice_point_c == pytest.approx((-15 - 32) / 1.8)
+    assert "−15 °F" in after or "−15.0 °F" in after
+    assert "°C" not in after
+    bench.store.close()
 
 
 def test_answers_that_waited_in_the_phone_are_of_when_they_were_given(bench):

@@ -97,7 +97,7 @@ def has_kept_its_page(page):
     page.wait_for_function(
         """async () => {
           const kept = await (await caches.open('laidup-bench-pages-1')).keys();
-          return kept.filter((one) => /bench(-.*)?\\.js$|bench$/.test(one.url)).length >= 6;
+          return kept.filter((one) => /bench(-.*)?\\.js$|bench$/.test(one.url)).length >= 7;
         }"""
     )
 
