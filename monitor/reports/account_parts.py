@@ -30,7 +30,7 @@ from monitor.yard.assessment import Assessment
 _CIRCUIT_JSON, _SURFACE_JSON, _BATTERY_JSON = (
     TypeAdapter(one) for one in (CircuitAccount, SurfaceAccount, BatteryAccount)
 )
-_TEXT_JSON, _MAYBE_TEXT_JSON = TypeAdapter(str), TypeAdapter(str | None)
+_TEXT_JSON = TypeAdapter(str)
 _SHARED = itemgetter(
     *(each.name for each in fields(Assessment) if each.name not in {"subject", "turn"})
 )
@@ -92,47 +92,64 @@ class _SharedJson:
 
 
 @dataclass(frozen=True, slots=True)
-class PartKind:
-    """What a part is called, and a number that it shares with those that are told alike."""
+class _PartKind:
+    """How the JSON of a part begins, and a number that it shares with those that are told alike."""
 
-    name: str
+    begin: bytes
     number: int
+
+
+@dataclass(frozen=True, slots=True)
+class _CraftKind:
+    """How the JSON of a craft begins, and the kinds of its parts by their ids."""
+
+    craft: StoredCraft
+    begin: bytes
+    circuits: Mapping[str, _PartKind]
+    surfaces: Mapping[str, _PartKind]
 
 
 class PartKinds:
     """Tells which parts of craft may be told alike: what sentences may say of them is the same."""
 
     def __init__(self) -> None:
-        self._of_craft: dict[str, tuple[StoredCraft, Mapping[str, PartKind]]] = {}
+        self._of_craft: dict[str, _CraftKind] = {}
         self._numbers: dict[Hashable, int] = {}
 
-    def kinds_of(self, craft: StoredCraft) -> Mapping[str, PartKind]:
-        """The kind of each part by its id: another number where anything of it is another."""
+    def kind_of_craft(self, craft: StoredCraft) -> _CraftKind:
+        """The kinds of a craft's parts: others where anything that is said of one is another."""
         known = self._of_craft.get(craft.id)
-        if known is None or known[0] is not craft:
+        if known is None or known.craft is not craft:
             if len(self._numbers) > _MOST_KINDS:
                 self._of_craft, self._numbers = {}, {}
-            known = self._of_craft[craft.id] = (craft, self._number_parts(craft))
-        return known[1]
+            known = self._of_craft[craft.id] = self._number_parts(craft)
+        return known
 
     def keep_only(self, ids: Mapping[str, StoredCraft]) -> None:
         """Forget craft that have left the yard."""
         for gone in self._of_craft.keys() - ids.keys():
             del self._of_craft[gone]
 
-    def _number_parts(self, craft: StoredCraft) -> dict[str, PartKind]:
+    def _number_parts(self, craft: StoredCraft) -> _CraftKind:
         called = repr(CircuitNames.of_craft(craft))
-        names = {one.id: one.name for one in craft.surfaces}
-        names |= {one.id: one.name for one in craft.circuits}
-        found = {}
-        for part, name in names.items():
+        texts = map(_TEXT_JSON.dump_json, (craft.id, craft.name, craft.space, craft.berth))
+
+        def kind_of(part: str, name: str, what: bytes) -> _PartKind:
             record = craft.protection.get(part)
             said = None if record is None else (record.state, record.why)
             # Of a circuit that has a profile, acts know more than what it is called.
-            known = (name, None if craft.plan_start is None else part)
+            known = (what, name, None if craft.plan_start is None else part)
             kind = (craft.space, known, said, called)
-            found[part] = PartKind(name, self._numbers.setdefault(kind, len(self._numbers)))
-        return found
+            number = self._numbers.setdefault(kind, len(self._numbers))
+            id_json, name_json = map(_TEXT_JSON.dump_json, (part, name))
+            return _PartKind(b'{"%b":%b,"name":%b,' % (what, id_json, name_json), number)
+
+        return _CraftKind(
+            craft,
+            b'{"craft":%b,"name":%b,"space":%b,"berth":%b,"circuits":[' % tuple(texts),
+            {one.id: kind_of(one.id, one.name, b"circuit") for one in craft.circuits},
+            {one.id: kind_of(one.id, one.name, b"surface") for one in craft.surfaces},
+        )
 
 
 class CraftWriter:
@@ -145,7 +162,7 @@ class CraftWriter:
     def write_craft(self, picture: CraftPicture) -> bytes:
         """Write what `craft_account_json` writes of its account, to the byte."""
         craft, battery = picture.craft, picture.battery
-        kinds = self._kinds.kinds_of(craft)
+        kind = self._kinds.kind_of_craft(craft)
         names, words = self._names, self._words
 
         def tell_circuit(seen: Assessment) -> bytes:
@@ -154,51 +171,39 @@ class CraftWriter:
         def tell_surface(seen: Assessment) -> bytes:
             return _SURFACE_JSON.dump_json(account_of_surface(craft, seen, names, words))
 
-        circuits = [
-            self._write_part(one, kinds, "circuit", tell_circuit) for one in picture.circuits
-        ]
-        surfaces = [
-            self._write_part(one, kinds, "surface", tell_surface) for one in picture.surfaces
-        ]
+        circuits = [self._write_part(one, kind.circuits, tell_circuit) for one in picture.circuits]
+        surfaces = [self._write_part(one, kind.surfaces, tell_surface) for one in picture.surfaces]
         told = None if battery is None else account_of_battery(battery, names, words)
-        return (
-            b'{"craft":%b,"name":%b,"space":%b,"berth":%b,"circuits":[%b],"surfaces":[%b],'
-            b'"battery":%b,"unreadable":%b}'
-        ) % (
-            *map(_TEXT_JSON.dump_json, (craft.id, craft.name, craft.space, craft.berth)),
+        return b'%b%b],"surfaces":[%b],"battery":%b,"unreadable":%b}' % (
+            kind.begin,
             b",".join(circuits),
             b",".join(surfaces),
             b"null" if told is None else _BATTERY_JSON.dump_json(told),
-            _MAYBE_TEXT_JSON.dump_json(craft.unreadable or None),
+            _TEXT_JSON.dump_json(craft.unreadable) if craft.unreadable else b"null",
         )
 
     def _write_part(
         self,
         seen: Assessment,
-        kinds: Mapping[str, PartKind],
-        what: str,
+        kinds: Mapping[str, _PartKind],
         tell: Callable[[Assessment], bytes],
     ) -> bytes:
         """The JSON of one part's judgement: as of a part like it, or written now."""
-        part = seen.subject.part
-        kind = kinds.get(part)
+        kind = kinds.get(seen.subject.part)
         if kind is None:
             return tell(seen)
-        begin = b'{"%b":%b,"name":%b,' % (
-            what.encode(),
-            *map(_TEXT_JSON.dump_json, (part, kind.name)),
-        )
-        key = (kind.number, what, seen.subject.space, *map(id, _SHARED(seen.__dict__)))
+        key = (kind.number, seen.subject.space, *map(id, _SHARED(seen.__dict__)))
         said = self._words.said
         known = self._shared.get(key)
         if known is not None:
             said |= known.said
-            return begin + known.rest
+            return kind.begin + known.rest
         before = set(said)
         said.clear()
         self._names.named.clear()
         json = tell(seen)
-        if not self._names.named and json.startswith(begin):
-            self._shared[key] = _SharedJson(json.removeprefix(begin), frozenset(said), seen)
+        if not self._names.named and json.startswith(kind.begin):
+            rest = json.removeprefix(kind.begin)
+            self._shared[key] = _SharedJson(rest, frozenset(said), seen)
         said |= before
         return json

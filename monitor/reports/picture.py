@@ -189,18 +189,23 @@ def compose_craft_picture(
     craft: StoredCraft, judged: Sequence[Assessment], at: datetime
 ) -> CraftPicture:
     """One craft with the judgements that are of it; a circuit without one stands as not known."""
-
-    def of(hazard: Hazard) -> list[Assessment]:
-        return sorted((a for a in judged if a.hazard is hazard), key=worst_first)
-
-    frost = {a.subject.part: a for a in of(Hazard.FROST)}
+    frost: dict[str, Assessment] = {}
+    surfaces: list[Assessment] = []
+    batteries: list[Assessment] = []
+    for one in judged:
+        if one.hazard is Hazard.FROST:
+            known = frost.get(one.subject.part, one)
+            frost[one.subject.part] = min(known, one, key=worst_first)
+        elif one.hazard is Hazard.DAMP:
+            surfaces.append(one)
+        elif one.hazard is Hazard.BATTERY:
+            batteries.append(one)
     circuits = [frost.get(c.id) or _unjudged_circuit(craft, c.id, at) for c in craft.circuits]
-    batteries = of(Hazard.BATTERY)
     return CraftPicture(
         craft=craft,
         circuits=tuple(sorted(circuits, key=worst_first)),
-        surfaces=tuple(of(Hazard.DAMP)),
-        battery=batteries[0] if batteries else None,
+        surfaces=tuple(sorted(surfaces, key=worst_first)),
+        battery=min(batteries, key=worst_first, default=None),
     )
 
 
