@@ -55,15 +55,14 @@ account helps, and what is judged alike shares its objects, as a round leaves it
 no page or account made anew goes without: an empty page, the store asked twice for its marks, and
 the answer packed; no word of it is made yet.
 
-Met at 2,000 craft: the page made anew, also after a round; the account after one; the readers'
-rate. At both: the page unchanged, and the sizes. Missed: the account after a round, by what its
+Met at 2,000 craft: the page made anew, also after a round; the account after one. At both: the page
+unchanged, the readers' rate, and the sizes. Missed: the account after a round, by what its
 distinct judgements are said in and what packs it; all that a dozen craft have made anew: the store
 costs them less than their `json.dumps` now, and what is left is sentences and rows, each made once;
 and the first text on `mobileRegular3G`, where the browser counts 1,125 ms for the one request that
 any page needs, so that one word takes longer than the aim. Its seconds wait for a processor, too:
 with 6 processes wanting the machine, not 30, the first text of a dozen craft took 0.5 s on the line
-itself (one word 0.4 s), and 1.4 s on `mobileRegular3G` (1.2 s). With 30, the rows of a dozen craft,
-their readers' rate above all, are what the other 29 left of the machine: measure them again."""
+itself (one word 0.4 s), and 1.4 s on `mobileRegular3G` (1.2 s)."""
 GZIP = {"Accept-Encoding": "gzip"}
 
 
