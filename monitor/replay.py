@@ -18,6 +18,7 @@ from monitor.craft.stored import Battery, StoredCraft
 from monitor.craft.work_order import earliest_time
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces, series_needed, space_airs
 from monitor.judgement.air.past_weeks import Memory
+from monitor.judgement.air.placed_traces import by_place, sensors_of_place
 from monitor.judgement.air.recent_readings import SPAN_H
 from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.grouped_judgements import GroupedJudgements, Key, PartGroups, key_of
@@ -331,7 +332,7 @@ def _outdoor_spaces(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     """The space that stands for outdoors at a moment: every building follows it."""
     for kind in (SpaceKind.OPEN, SpaceKind.WRAPPED):
         here = [each for each in yard.spaces if each.kind is kind]
-        outside = outdoor_air(space_airs(here, yard.sensors, traces, at))
+        outside = outdoor_air(space_airs(here, sensors_of_place(yard), by_place(traces, yard), at))
         if outside is not None:
             return {outside.space.id}
     return set()

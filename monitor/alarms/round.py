@@ -93,6 +93,10 @@ class AlarmRound:
         self._refused = refused
         self._written = AlarmWriteFilter()
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
 

@@ -1,4 +1,4 @@
-"""``laidup export``: readings, the lay-up record and alarms as files that others read."""
+"""``laidup export``: readings, the lay-up record, alarms and the yard itself as files."""
 
 import argparse
 import csv
@@ -31,6 +31,11 @@ from monitor.reports.export_rows import (
     record_rows,
     sent_readings,
 )
+from monitor.settings.faults import read_text_file
+from monitor.settings.load import load_settings
+from monitor.settings.yard_export import yard_file_text
+from monitor.settings.yard_items import with_items
+from monitor.settings.yard_overlay import present_items
 
 _BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -78,6 +83,17 @@ def export_alarms(arguments: argparse.Namespace) -> int:
             alarms = tx.alarms.raised_between(since, until)
         count = _write_rows(map(alarm_row, alarms), ALARM_COLUMNS, arguments.out)
     return _tell(count, "alarm", "alarms", arguments)
+
+
+def export_yard(arguments: argparse.Namespace) -> int:
+    """Write the yard's file with what the page changed, also where it is refused for that."""
+    settings = load_settings(arguments.config, store_has_word=True)
+    items = present_items(settings.changes)
+    said = with_items(settings.said, items)
+    text = yard_file_text(read_text_file(settings.file), said, items)
+    with _open_out(arguments.out) as out:
+        out.write(text)
+    return _tell(len(items), "item of the page", "items of the page", arguments)
 
 
 def _span_of(arguments: argparse.Namespace, here: Opened) -> tuple[datetime, datetime]:

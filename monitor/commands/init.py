@@ -13,8 +13,9 @@ from monitor.commands.parsers.init import QUESTIONS
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import check_content
 from monitor.settings.load import program_around
-from monitor.settings.new_yard import FOLDERS, YARD_FILE, NewYard, answer_model, files_of, id_from
+from monitor.settings.new_yard import FOLDERS, YARD_FILE, NewYard, answer_model, files_of
 from monitor.settings.record_key import KEY_FILE, make_record_key
+from monitor.yard.people import id_from
 from monitor.yard.space import SpaceKind
 
 _SOURCE = Path("laidup init")

@@ -25,9 +25,17 @@ from monitor.daemon.opening import (
     with_earlier_session,
 )
 from monitor.daemon.pace import TURNS_WITHIN_S, USUAL_PACE, Schedule, take_turn
-from monitor.daemon.parts import agency_of, make_alarm_round, make_page, make_post, make_round
+from monitor.daemon.parts import (
+    agency_of,
+    make_alarm_round,
+    make_page,
+    make_post,
+    make_round,
+    staff_ids,
+)
 from monitor.daemon.store_care import StoreCare
 from monitor.daemon.watching import WatchLoop
+from monitor.daemon.yard_keeper import YardKeeper, of_yard
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import Couriers
@@ -43,7 +51,7 @@ from monitor.intake.client import Intake
 from monitor.judgement.inputs import CraftInCare
 from monitor.reports.arrivals import ArrivalList
 from monitor.reports.weekly import WeeklySchedule
-from monitor.settings.load import Settings
+from monitor.settings.load import Settings, origin_of
 from monitor.store.mark import StoreMark
 from monitor.store.store import Store
 
@@ -90,6 +98,7 @@ class Daemon:
         self._on_batch = on_batch
         self._stopping = threading.Event()
         yard = settings.yard
+        self._yards = keeper = YardKeeper(settings, store)
         self._turning = PartTurns(
             {part: s for part, s in TURNS_WITHIN_S.items() if part != "reports" or not housekeeping}
         )
@@ -113,18 +122,22 @@ class Daemon:
         answers = answers_of(settings, page_store, clock)
         self._post = make_post(settings, store, clock, pace, self._turning)
         self._couriers = Couriers(self._post, self._turning, pace.post_every_s)
+        judgement = make_round(settings, store, clock)
+        alarms = make_alarm_round(
+            settings, store, clock, answers, self._care.store_condition, refused
+        )
+        all_well, arrivals = AllWell(store, yard, clock), ArrivalList(store, yard, clock)
         self._watch = WatchLoop(
-            judgement=make_round(settings, store, clock),
-            alarms=make_alarm_round(
-                settings, store, clock, answers, self._care.store_condition, refused
-            ),
-            all_well=AllWell(store, yard, clock),
-            arrivals=ArrivalList(store, yard, clock),
+            judgement=judgement,
+            alarms=alarms,
+            all_well=all_well,
+            arrivals=arrivals,
             craft=self._craft,
             clock=clock,
             pace=pace,
             turning=self._turning,
             wake_couriers=self._couriers.wake_all,
+            before_round=keeper.take_before_round,
         )
         self._notice = StoreNotice(
             channels(settings.mail, settings.folder, settings.channels),
@@ -133,7 +146,13 @@ class Daemon:
             lambda: self._watch.store_failure if "watch" in self._turning.unwell_parts() else "",
         )
         self._housekeeping = (
-            make_housekeeping(settings, store, clock, found_broken=self._care.have_record_checked)
+            make_housekeeping(
+                settings,
+                store,
+                clock,
+                found_broken=self._care.have_record_checked,
+                goes_by_yard=lambda part: keeper.tell_at_once(of_yard(part)),
+            )
             if housekeeping
             else None
         )
@@ -158,9 +177,26 @@ class Daemon:
             own_topic=settings.annunciator.topic if settings.annunciator else "",
         )
         self._page = (
-            make_page(settings, page_store, clock, pace, answers, self._health.make_account)
+            make_page(
+                keeper,
+                page_store,
+                clock,
+                pace,
+                answers,
+                self._health.make_account,
+                self._watch.hasten_round,
+            )
             if settings.web.enabled
             else None
+        )
+        keeper.tell_at_once(
+            of_yard(self._care, self._notice, self._health),
+            lambda now: self._post.take_staff(staff_ids(now)),
+            lambda now: self._intake.take_sensors(now.yard.sensors),
+        )
+        keeper.tell_at_round(
+            of_yard(self._craft, alarms, all_well, arrivals),
+            lambda now: judgement.take_yard(now.yard, origin_of(now)),
         )
         self._threads = tuple(self._make_threads())
         self._started_s = clock.elapsed_s()
@@ -244,6 +280,7 @@ class Daemon:
         yield threading.Thread(target=self._give_notice, name="notice", daemon=True)
         if self._housekeeping is None:
             weekly = weekly_report(self._settings, self._store, self._clock)
+            self._yards.tell_at_once(of_yard(weekly))
             yield threading.Thread(target=self._write_reports, args=(weekly,), name="reports")
 
     def _write_reports(self, weekly: WeeklySchedule) -> None:

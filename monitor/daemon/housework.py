@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from monitor.alarms.acts.answers import GOOD_FOR
 from monitor.clock import Clock
+from monitor.daemon.yard_keeper import YardTaker
 from monitor.errors import StoreError
 from monitor.housekeeping.ledger import DailyAt, Every, Job
 from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
@@ -55,7 +56,12 @@ _DAYS_AT_ONCE = 20  # of a history that had none closed
 
 
 def make_housekeeping(
-    settings: Settings, store: Store, clock: Clock, *, found_broken: Callable[[], None]
+    settings: Settings,
+    store: Store,
+    clock: Clock,
+    *,
+    found_broken: Callable[[], None],
+    goes_by_yard: Callable[[YardTaker], None] = lambda _: None,
 ) -> "Housekeeping":
     """The jobs of one yard, ready to be started.
 
@@ -68,6 +74,8 @@ def make_housekeeping(
         The daemon's, by which letters and forecasts are dated.
     found_broken : callable
         Told where the nightly check finds the record other than the last one did.
+    goes_by_yard : callable
+        Is given what goes by the yard, to have it told of changes.
     """
     # Imported here: a demo needs none of it.
     from monitor.housekeeping.keeper import Housekeeping
@@ -80,12 +88,16 @@ def make_housekeeping(
         with own.transaction(can_wait=True) as tx:
             tx.job_runs.put(run)
 
-    jobs = tuple(house_jobs(settings, own, clock, found_broken))
+    jobs = tuple(house_jobs(settings, own, clock, found_broken, goes_by_yard))
     return Housekeeping(jobs, settings.yard.zone, known, keep_run)
 
 
 def house_jobs(
-    settings: Settings, store: Store, clock: Clock, found_broken: Callable[[], None]
+    settings: Settings,
+    store: Store,
+    clock: Clock,
+    found_broken: Callable[[], None],
+    goes_by_yard: Callable[[YardTaker], None] = lambda _: None,
 ) -> Iterator[Job]:
     """The jobs themselves, for whoever keeps their hours."""
     record = RecordUpkeep(store, clock)
@@ -140,13 +152,15 @@ def house_jobs(
         run=repair,
         within=2 * _AN_HOUR,
     )
+    calibrations = DueCalibrations(settings.yard, clock)
+    goes_by_yard(calibrations)
     yield Job(
         name=JobName.CALIBRATIONS,
         when=DailyAt(hour=4, minute=50),
-        run=DueCalibrations(settings.yard, clock).log_new,
+        run=calibrations.log_new,
         within=_AN_HOUR,
     )
-    yield _report_job(settings, store, clock)
+    yield _report_job(settings, store, clock, goes_by_yard)
     if settings.forecast is not None:
         fetch = ForecastFetch(store, settings.forecast, clock)
 
@@ -174,6 +188,10 @@ class DueCalibrations:
         self._yard, self._clock = yard, clock
         self._said: set[NextCalibration] = set()
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def log_new(self) -> None:
         """Log what is due and was not when this was called before."""
         yard = self._yard
@@ -192,9 +210,13 @@ def weekly_report(settings: Settings, store: Store, clock: Clock) -> WeeklySched
     )
 
 
-def _report_job(settings: Settings, store: Store, clock: Clock) -> Job:
+def _report_job(
+    settings: Settings, store: Store, clock: Clock, goes_by_yard: Callable[[YardTaker], None]
+) -> Job:
     craft = CraftInCare(store, settings.profiles, settings.yard, clock)
     weekly = weekly_report(settings, store, clock)
+    goes_by_yard(craft)
+    goes_by_yard(weekly)
 
     def write_letters() -> timedelta:
         weekly.run(craft.read_now())

@@ -4,6 +4,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import timedelta
 
+from fastapi import FastAPI
+
 from monitor.alarms.acts.answers import Answers
 from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock
@@ -12,6 +14,7 @@ from monitor.craft.merkle import RecordHead
 from monitor.craft.signed_statements import sign_head
 from monitor.daemon.opening import access_of, layup_api, metrics_api
 from monitor.daemon.pace import Schedule
+from monitor.daemon.yard_keeper import YardKeeper, of_yard
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import courier_name
 from monitor.delivery.part_turns import PartTurns
@@ -21,6 +24,7 @@ from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, origin_of
 from monitor.settings.record_key import load_record_key
+from monitor.settings.yard_acts import YardBook, in_use
 from monitor.store.store import Store
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
@@ -56,6 +60,11 @@ def head_signer(settings: Settings) -> Callable[[Message], Message]:
     return sign
 
 
+def staff_ids(settings: Settings) -> list[str]:
+    """Ids of the yard's own people, whose messages go before those of owners."""
+    return [one.id for one in settings.yard.people if one.roles & STAFF]
+
+
 def make_post(
     settings: Settings, store: Store, clock: Clock, pace: Schedule, turning: PartTurns
 ) -> Post:
@@ -65,7 +74,7 @@ def make_post(
         channels(settings.mail, settings.folder, settings.channels),
         clock,
         first_wait=timedelta(seconds=pace.first_retry_s),
-        staff=[one.id for one in settings.yard.people if one.roles & STAFF],
+        staff=staff_ids(settings),
         on_try=lambda channel: turning.going_on(courier_name(channel)),
         sign=head_signer(settings),
     )
@@ -103,34 +112,56 @@ def make_alarm_round(
 
 
 def make_page(
-    settings: Settings,
+    keeper: YardKeeper,
     store: Store,
     clock: Clock,
     pace: Schedule,
     answers: Answers | None,
     health: Callable[[], HealthAccount],
+    hasten_round: Callable[[], None],
 ) -> PageServer:
-    """The page, not served yet; ``store`` has connections for its readers alone."""
-    craft = CraftInCare(store, settings.profiles, settings.yard, clock).read_now
-    app = create_app(
-        store,
-        settings.yard,
-        clock,
-        craft,
-        pace.page_renew_s,
-        pace.page_old_after,
-        answers=answers,
-        health=health,
-        layup=layup_api(settings, store, clock),
-        metrics=metrics_api(settings, store, clock, craft, health),
-        profiles=settings.profiles,
-        access=access_of(settings, store, clock, craft),
-        address=settings.web.address,
+    """The page, not served yet, and made anew as the yard changes.
+
+    ``store`` has connections for its readers alone.
+    """
+
+    def tell_changed() -> None:
+        keeper.look_for_changes()
+        hasten_round()
+
+    first = keeper.settings
+    in_care = CraftInCare(store, first.profiles, first.yard, clock)
+    craft = in_care.read_now
+    # Once for all: a form that is open now is sent to the page as it is then.
+    access = access_of(first, store, clock, craft)
+    book = YardBook(
+        lambda: keeper.settings, store, clock, lambda: in_use(craft()), tell_changed
+    )  # fmt: skip
+
+    def app_of(settings: Settings) -> FastAPI:
+        return create_app(
+            store,
+            settings.yard,
+            clock,
+            craft,
+            pace.page_renew_s,
+            pace.page_old_after,
+            answers=answers,
+            health=health,
+            layup=layup_api(settings, store, clock),
+            metrics=metrics_api(settings, store, clock, craft, health),
+            profiles=settings.profiles,
+            access=access,
+            address=settings.web.address,
+            book=book,
+        )
+
+    page = PageServer(
+        app_of(first),
+        first.web.host,
+        first.web.port,
+        asks_who=first.web.access == "people",
+        proxies=first.web.proxies,
     )
-    return PageServer(
-        app,
-        settings.web.host,
-        settings.web.port,
-        asks_who=settings.web.access == "people",
-        proxies=settings.web.proxies,
-    )
+    keeper.tell_at_once(of_yard(in_care, access), lambda settings: page.serve_app(app_of(settings)))
+    return page

@@ -63,6 +63,10 @@ class StoreCare:
         turning.expect_part("record", UPKEEP_WITHIN_S)
         self._record.run_once()  # before anything is entered behind a break
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._probe.take_yard(yard)
+
     def store_condition(self) -> StoreCondition:
         """How the store stands, from memory."""
         return replace(self._upkeep.condition, rewritten=self._record.rewritten)

@@ -41,8 +41,13 @@ class WatchLoop:
         pace: Schedule,
         turning: PartTurns,
         wake_couriers: Callable[[], None],
+        before_round: Callable[[], None] = lambda: None,
     ) -> None:
-        """Remember the parts of a round; nothing is judged yet."""
+        """Remember the parts of a round; nothing is judged yet.
+
+        ``before_round`` is called in the loop's thread: the yard may be another one by then.
+        """
+        self._before_round = before_round
         self._judgement = judgement
         self._alarms = alarms
         self._all_well = all_well
@@ -91,6 +96,7 @@ class WatchLoop:
 
     def judge_and_tell(self) -> None:
         """One round: judge, then raise and clear alarms and write their messages."""
+        self._before_round()
         started, at = time.monotonic(), self._clock.now()
         craft = self._craft.read_now()
         late = self._oldest_news()

@@ -102,6 +102,10 @@ class ChannelPost:
         self._hasten = False  # works again, and the store has not been told
         self._store_refuses = False
 
+    def take_staff(self, staff: Collection[str]) -> None:
+        """Ids of people whose messages go first from now on."""
+        self._staff = staff
+
     def send_due(self) -> PostSummary:
         """Try what is due, once, until the first failure that is not the message's own fault.
 

@@ -54,6 +54,8 @@ class Post:
         self._clock = clock
         chance = chance or random.Random()  # noqa: S311 - spreads load, guards nothing
 
+        self._staff = staff
+
         def channel_post(name: str, channel: DeliveryChannel | None) -> ChannelPost:
             return ChannelPost(
                 name,
@@ -63,7 +65,7 @@ class Post:
                 claimant=f"{own_name()}/{next(_workers)}",
                 chance=chance,
                 first_wait=first_wait,
-                staff=staff,
+                staff=self._staff,
                 on_try=on_try,
                 sign=sign,
             )
@@ -71,6 +73,12 @@ class Post:
         self.channels = {name: channel_post(name, one) for name, one in channels.items()}
         self._unconfigured: dict[str, ChannelPost] = {}
         self._make = channel_post
+
+    def take_staff(self, staff: Collection[str]) -> None:
+        """Ids of people whose messages go first from now on."""
+        self._staff = staff
+        for one in [*self.channels.values(), *list(self._unconfigured.values())]:
+            one.take_staff(staff)
 
     def channel_troubles(self) -> dict[str, str]:
         """Channels that take nothing just now, each with the reason; from memory."""

@@ -48,6 +48,10 @@ class StoreNotice:
         self._failure = failure
         self._due_s: dict[tuple[str, str], float] = {}  # by person and channel
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def run_once(self) -> None:
         """Send the notices that are due; takes as long as the channels do."""
         failure = self._failure()

@@ -50,6 +50,10 @@ class StoreProbe:
         self._refusals = 0
         self._asked_s: float | None = None
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def run_once(self) -> None:
         """Ask once, whether it can be written and what it holds."""
         with self._lock:

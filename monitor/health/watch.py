@@ -50,6 +50,10 @@ class HealthWatch:
         self._lock = Lock()
         self._first_seen_s: dict[tuple[HealthFaultKind, str, bool], float] = {}
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def make_account(self) -> HealthAccount:
         """The account as it is now."""
         facts = self._facts()

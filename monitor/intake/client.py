@@ -112,6 +112,10 @@ class Intake:
         self._writer.stop(timeout)
         self._connection.stop(timeout=5.0)
 
+    def take_sensors(self, sensors: Sequence[Sensor]) -> None:
+        """Take the readings of these sensors from the next batch on."""
+        self._decoder.announce_sensors(sensors)
+
     def intake_health(self) -> IntakeHealth:
         """Tell how intake is."""
         last_ms = self._writer.last_message_ms

@@ -48,9 +48,30 @@ class Decoder:
         """
         self._own = f"{own_topic}/" if own_topic else ""
         self.sensors = Sensors(sensors)
+        self._next_sensors: tuple[Sensor, ...] | None = None
         self.clocks = Clocks(policy, own_clock)
         self.stamped: list[Stamped] = []  # of what was read since this was last emptied
         self._mappings = Mappings(mappings)
+
+    def announce_sensors(self, sensors: Iterable[Sensor]) -> None:
+        """Have other sensors known from the next batch on; any thread may say so."""
+        self._next_sensors = tuple(sensors)
+
+    def take_announced(self) -> bool:
+        """Know the sensors that were announced; between two batches, for each keeps its state.
+
+        Returns
+        -------
+        bool
+            Whether there were any: what was kept aside may be of use now.
+        """
+        new, self._next_sensors = self._next_sensors, None
+        if new is None:
+            return False
+        self.sensors = Sensors(new)
+        if self.clocks.own is not None:
+            self.clocks.own.count_sensors(len(new))
+        return True
 
     def decode_message(self, message: ArrivedMessage) -> tuple[list[DecodedReading], str]:
         """Read one message.

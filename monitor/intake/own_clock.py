@@ -75,6 +75,10 @@ class OwnClock:
         self._due: list[Retiming] = []
         self.right = False  # known to be: the kernel or a sensor says so
 
+    def count_sensors(self, sensors: int) -> None:
+        """How many sensors the yard has from now on."""
+        self._sensors = sensors
+
     @property
     def ahead_s(self) -> float:
         """By how much this machine is ahead of its sensors [s]; 0 where it is believed."""

@@ -39,13 +39,38 @@ class IntakeUpkeep:
         self._kept_ahead_s: float | None = None  # as the store has it; None: not yet known
 
     def __call__(self) -> None:
-        """Keep what there is to keep."""
+        """Keep what there is to keep, and know the sensors that the yard has now."""
+        if self._decoder.take_announced():
+            self._take_kept_aside()
         own = self._decoder.clocks.own
         if own is not None:
             for retiming in own.collect_retimings():
                 self._retime_readings(own, retiming)
             self._keep_fault(own)
         self._drops.store_growth(self._clock.now())
+
+    def _take_kept_aside(self) -> None:
+        """Take in what sensors sent before the yard knew of them, and have it judged."""
+        try:
+            again = replay_aside(self._store, self._decoder)
+        except Exception:
+            self._decoder.sensors.forget_store()
+            raise
+        log.info(
+            "The yard's sensors are others now; readings taken from what was kept aside: %d.",
+            again.readings,
+        )
+        if again.readings:
+            now_ms = to_ms(self._clock.now())
+            self._on_batch(
+                BatchSummary(
+                    readings=again.readings,
+                    newest_ms=now_ms,
+                    oldest_ms=None,
+                    sensors=frozenset(),
+                    aside=0,
+                )
+            )
 
     def _retime_readings(self, own: OwnClock, retiming: Retiming) -> None:
         """Give readings that were stored by a wrong clock their true times."""

@@ -19,6 +19,7 @@ from monitor.judgement.air.exchanged_sensors import (
 from monitor.judgement.air.grid import SpaceAir, Traces, on_grid, space_airs
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.past_weeks import Memory
+from monitor.judgement.air.placed_traces import by_place, sensors_of_place
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.tonight import forecast_nights, outdoor_air
 from monitor.judgement.damp.hull import OPEN_HULL, Hull
@@ -42,7 +43,8 @@ class YardInputs:
     """
 
     yard: Yard
-    traces: Traces
+    traces: Traces  # of each sensor those of the place where it hangs
+    sent: Traces  # of each sensor all, wherever it hung
     now: datetime
     craft_by_space: dict[str, list[StoredCraft]]
     batteries: dict[str, list[StoredCraft]]  # by the space that their battery is in
@@ -70,7 +72,8 @@ class YardInputs:
             craft_by_space[each.space].append(each)
             if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
                 batteries[each.battery.space or each.space].append(each)
-        read = space_airs(yard.spaces, yard.sensors, traces, now, memory.stuck)
+        sent, traces = traces, by_place(traces, yard)
+        read = space_airs(yard.spaces, sensors_of_place(yard), traces, now, memory.stuck)
         memory.stuck = frozenset(one for air in read.values() for one in air.stuck)
         exchanged = find_exchanged(read, memory.exchanged)
         memory.exchanged = frozenset(each.pair for each in exchanged)
@@ -90,6 +93,7 @@ class YardInputs:
         return cls(
             yard=yard,
             traces=traces,
+            sent=sent,
             now=now,
             craft_by_space=craft_by_space,
             batteries=batteries,
@@ -162,6 +166,10 @@ class CraftInCare:
         self._revision: Hashable = None
         self._craft: tuple[StoredCraft, ...] = ()
         self._as_of: datetime | None = None
+
+    def take_yard(self, yard: Yard) -> None:
+        """Add all up anew by the yard as people have changed it."""
+        self._yard, self._as_of = yard, None
 
     def read_now(self) -> tuple[StoredCraft, ...]:
         """Every craft in the yard's care now, by id; one that cannot be read says so itself."""

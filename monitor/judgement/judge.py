@@ -160,7 +160,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             yard=inputs.yard,
             airs=inputs.airs,
             nights=inputs.nights,
-            traces=inputs.traces,
+            traces=inputs.sent,  # one that was moved is heard all the same
             craft=inputs.craft_by_space,
             silent_channels=silent_channels_before(earlier),
             now=inputs.now,

@@ -9,6 +9,7 @@ from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.air.past_weeks import WEEKS_H, Memory
+from monitor.judgement.air.placed_traces import by_place, sensors_of_place
 from monitor.judgement.air.recent_readings import SPAN_H, RecentReadings, read_past_traces
 from monitor.judgement.air.sensor_doubt import exchanged_before, stuck_before
 from monitor.judgement.evening_word import (
@@ -72,6 +73,23 @@ class Round:
         self._outlook_until: datetime | None = None
         self._earlier: GroupedJudgements | None = None  # this yard's only round keeps it
         self._evening_kept: date | None = None  # of which it is kept what was said
+
+    def take_yard(self, yard: Yard, origin: Origin) -> None:
+        """Judge from now on by the yard as people have changed it; not while `run` is at work."""
+        same = (yard.spaces, yard.sensors, yard.earlier_sensors, yard.zone) == (
+            self._yard.spaces, self._yard.sensors, self._yard.earlier_sensors, self._yard.zone,
+        )  # fmt: skip
+        same = same and (yard.latitude, yard.longitude) == (
+            self._yard.latitude, self._yard.longitude,
+        )  # fmt: skip
+        self._yard, self._origin = yard, origin
+        if same:
+            return
+        # Other readings count to other places: the past is learnt anew, the newest first.
+        self._series = series_needed(yard)
+        self._recent = RecentReadings(self._series)
+        self._memory, self._learnt_h = Memory(), PAST_H
+        self._outlook_until, self._earlier = None, None
 
     def run(self, craft: Sequence[StoredCraft], late: datetime | None = None) -> RoundSummary:
         """Judge the yard now and keep the judgements.
@@ -169,5 +187,6 @@ def load_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) ->
     """Take into the memory the four days that end ``then``."""
     until = to_ms(then) + 1
     traces = read_past_traces(tx, series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
-    for air in space_airs(yard.spaces, yard.sensors, traces, then, memory.stuck).values():
+    placed, sensors = by_place(traces, yard), sensors_of_place(yard)
+    for air in space_airs(yard.spaces, sensors, placed, then, memory.stuck).values():
         memory.add_air(air)

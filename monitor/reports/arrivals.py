@@ -112,6 +112,10 @@ class ArrivalList:
         self._clock = clock
         self._looked: tuple[date, int] | None = None  # the hour that was seen to
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def run(self, craft: Sequence[StoredCraft]) -> int:
         """Write what is due; call it after each round. Tells how many messages were written."""
         now = self._clock.now()

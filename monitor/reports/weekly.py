@@ -42,6 +42,10 @@ class WeeklySchedule:
         self._at = time.fromisoformat(at)
         self._done: datetime | None = None  # the due time that was last seen to
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def run(self, craft: Sequence[StoredCraft]) -> int:
         """Write the letters if they are due; tells how many were new in the outbox."""
         now = self._clock.now()

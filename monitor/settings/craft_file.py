@@ -112,10 +112,10 @@ def read_craft(
         said = only_named(whole, named) if named else whole
         if not said and (may_be_empty or named):
             return (), []
-        records, faults = _check_craft(said, path, yard, profiles, on_record, now, progress)
+        records, faults = check_craft(said, path, yard, profiles, on_record, now, progress)
         if faults and said is not whole:  # by which craft of the file they are of
             asked = {one.craft for one in faults}
-            _, every = _check_craft(whole, path, yard, profiles, on_record, now)
+            _, every = check_craft(whole, path, yard, profiles, on_record, now)
             faults = [one for one in every if one.craft in asked]
     except ConfigurationError as error:
         records, faults = (), error.faults
@@ -136,13 +136,13 @@ def _read_list(
     faults: list[Fault] = []
     content, lines = read_craft_list(path, on_record or {}, faults)
     try:
-        records, more = _check_craft(content, path, yard, profiles, on_record, now, progress)
+        records, more = check_craft(content, path, yard, profiles, on_record, now, progress)
     except ConfigurationError as error:
         records, more = (), error.faults
     return records, [*faults, *(at_its_line(fault, lines) for fault in more)]
 
 
-def _check_craft(
+def check_craft(
     content: dict[str, Any],
     path: Path,
     yard: Yard,
@@ -151,7 +151,22 @@ def _check_craft(
     now: datetime | None,
     progress: Callable[[int], None] | None = None,
 ) -> tuple[tuple[CraftRecord, ...], list[Fault]]:
-    """Records of the craft in a file's content with which nothing is wrong, and all faults."""
+    """Records of the craft in a file's content with which nothing is wrong, and all faults.
+
+    Parameters
+    ----------
+    content : dict
+        As TOML reads it.
+    path : Path
+        What faults name as its place.
+    yard, profiles, on_record, now, progress
+        As of `load_craft`.
+
+    Raises
+    ------
+    ConfigurationError
+        If it is no list of craft, or too long a one.
+    """
     file = check_content(CraftFile, content, path)
     if len(file.craft) > MOST_CRAFT:
         raise error_at(

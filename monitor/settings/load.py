@@ -1,8 +1,8 @@
 """Reads the yard's file and makes the objects that the wirings run on."""
 
 import os
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ from monitor.errors import (
     BadValueError,
     ConfigurationError,
     Fault,
+    StoreError,
     fault_from,
 )
 from monitor.intake.broker import BrokerSettings
@@ -40,9 +41,12 @@ from monitor.settings.profiles import load_profiles
 from monitor.settings.secrets import read_secrets, secret_files
 from monitor.settings.telling import AlarmBlock
 from monitor.settings.yard_file import WebBlock, YardContent, YardFile
+from monitor.settings.yard_items import with_items
+from monitor.settings.yard_overlay import find_differences, present_items
 from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
 from monitor.yard.space import Yard
+from monitor.yard.yard_change import YardChange
 
 if TYPE_CHECKING:
     from monitor.alarms.definitions import Definition
@@ -77,6 +81,24 @@ class Settings:
     # What is wrong in the craft files. The craft that it is of are not in `craft`: they stay as the
     # store has them, and nothing that can do without stops for it.
     craft_faults: tuple[Fault, ...] = ()
+    said: Mapping[str, Any] = field(default_factory=dict, repr=False)  # by the file, before checks
+    changes: tuple[YardChange, ...] = field(default=(), repr=False)  # of the store, put in
+
+    def with_changes(self, changes: Sequence[YardChange]) -> "Settings":
+        """The same with the yard as people have changed it; what is the file's alone stays.
+
+        Raises
+        ------
+        ConfigurationError
+            If what the store says cannot stand beside the file, as it was read.
+        """
+        content = overlay_changes(self.said, changes, self.file)
+        return replace(
+            self,
+            yard=yard_from(content, changes),
+            digest=_digest(self.said, changes),
+            changes=tuple(changes),
+        )
 
     @property
     def definitions(self) -> "Mapping[str, Definition]":
@@ -125,6 +147,7 @@ def load_settings(
     environment: Mapping[str, str] = os.environ,
     *,
     craft_asked_about: Collection[str] = (),
+    store_has_word: bool = False,
 ) -> Settings:
     """Read and check the yard's file, and the craft files that it names.
 
@@ -136,6 +159,8 @@ def load_settings(
         Where ``password_env`` looks.
     craft_asked_about : collection of str
         Ids or names of craft: of the craft files no other is read. Empty: all.
+    store_has_word : bool
+        Do not refuse a file that differs from what the page has: to write it anew.
 
     Raises
     ------
@@ -144,12 +169,9 @@ def load_settings(
         file stands in ``craft_faults``.
     """
     said = _read_yard_toml(path)
-    content = check_content(YardFile, said, path)
-    faults = [
-        Fault(file=str(path), key=key, problem=problem, remedy=remedy)
-        for key, problem, remedy in find_inconsistencies(content)
-    ]
+    content: YardContent = check_content(YardFile, said, path)
     folder = path.resolve().parent
+    faults: list[Fault] = []
     passwords, missing = read_secrets(content, path, environment)
     faults += missing
     channels, unfit = channel_settings(content.channel_blocks(), passwords, str(path))
@@ -160,9 +182,13 @@ def load_settings(
             store_url = with_password(store_url, passwords["store"] or "")
         except BadValueError as error:
             faults.append(fault_from(error, str(path), "store"))
+    changes = [] if faults else _changes_of(store_url, content.yard.id)
+    if changes:
+        content = overlay_changes(said, changes, path, refuse=not store_has_word)
+    faults += _inconsistencies(content, path)
     if faults:
         raise ConfigurationError(faults)
-    yard = yard_from(content)
+    yard = yard_from(content, changes)
     profiles = load_profiles(_profile_folders(folder))
     craft, craft_faults = _read_craft_files(content, folder, yard, profiles, craft_asked_about)
     if not (craft_faults or craft_asked_about):  # else a craft that is not read may be meant
@@ -171,7 +197,7 @@ def load_settings(
         raise ConfigurationError(faults)
     return Settings(
         file=path,
-        digest=digest_of(said),
+        digest=_digest(said, changes),
         yard=yard,
         store_url=store_url,
         secret_files=secret_files(content, folder),
@@ -194,7 +220,55 @@ def load_settings(
         profiles=profiles,
         craft=craft,
         craft_faults=tuple(craft_faults),
+        said=said,
+        changes=tuple(changes),
     )
+
+
+def _inconsistencies(content: YardContent, path: Path) -> list[Fault]:
+    return [
+        Fault(file=str(path), key=key, problem=problem, remedy=remedy)
+        for key, problem, remedy in find_inconsistencies(content)
+    ]
+
+
+def _changes_of(store_url: str, yard: str) -> list[YardChange]:
+    """What people changed of the yard at the page; nothing where the store does not answer.
+
+    Whoever goes on to open the store meets its error then, and the daemon asks again each round.
+    """
+    from monitor.store.yard_changes import read_yard_changes
+
+    try:
+        return read_yard_changes(store_url, yard)
+    except StoreError:
+        return []
+
+
+def overlay_changes(
+    said: Mapping[str, Any], changes: Sequence[YardChange], path: Path, *, refuse: bool = True
+) -> YardContent:
+    """The file's content with the store's word on what the page has changed.
+
+    Raises
+    ------
+    ConfigurationError
+        If the file says otherwise of such an item than it ever was, or both cannot go together.
+    """
+    content = check_content(YardFile, dict(said), path)
+    if refuse and (wrong := find_differences(content, changes, path)):
+        raise ConfigurationError(wrong)
+    if not changes:
+        return content
+    content = check_content(YardFile, with_items(said, present_items(changes)), path)
+    if wrong := _inconsistencies(content, path):
+        raise ConfigurationError(wrong)
+    return content
+
+
+def _digest(said: Mapping[str, Any], changes: Sequence[YardChange]) -> str:
+    """Of what the file says, and what stands in place of it."""
+    return digest_of(dict(said) if not changes else with_items(said, present_items(changes)))
 
 
 def read_yard_file(path: Path) -> YardContent:

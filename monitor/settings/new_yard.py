@@ -6,7 +6,6 @@ a comment: nothing that nobody said must be judged, or go into the lay-up record
 
 import json
 import re
-import unicodedata
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
@@ -15,6 +14,7 @@ from pydantic import Field, StringConstraints, create_model
 from monitor.settings.faults import Block
 from monitor.settings.load import shipped_folder
 from monitor.settings.words import Id, MailAddress, Port, Text, Zone
+from monitor.yard.people import id_from
 from monitor.yard.space import SpaceKind
 
 YARD_FILE, CRAFT_FILE = "yard.toml", "craft.toml"
@@ -23,7 +23,6 @@ BROKER_PASSWORD = "secrets/broker.password"  # noqa: S105  a path
 BROKER_CERTIFICATE = "broker/broker.crt"  # where `laidup access` makes it
 TLS_PORT = 8883  # of MQTT over TLS, as IANA's registry of ports has it
 FOLDERS = ("profiles", "payloads", "data", "secrets")
-_NO_ID = re.compile(r"[^a-z0-9]+")
 _KEY = re.compile(r"(?:# )?(?P<key>[a-z_]+) = (?:\"[^\"]*\"|\[[^\]]*\]|[^ #]+)(?P<comment>\s+#.*)?")
 _VOLUME_UNITS = {"C": "L", "F": "fl oz"}
 # Users and topics of the example's own yard, where they stand in a comment.
@@ -85,12 +84,6 @@ def answer_model(name: str) -> type[Block]:
     field = NewYard.model_fields[name]
     definition: Any = (field.annotation, field)
     return create_model(f"Answer_{name}", __base__=Block, **{name: definition})
-
-
-def id_from(name: str) -> str:
-    """A name as an id: small letters, digits and hyphens, ``yard`` where none of it can stay."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
-    return _NO_ID.sub("-", plain.lower()).strip("-")[:63].strip("-") or "yard"
 
 
 def files_of(new: NewYard) -> dict[str, str]:

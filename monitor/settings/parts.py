@@ -1,5 +1,6 @@
 """From checked blocks of the yard's file to the objects that each room starts from."""
 
+from collections.abc import Sequence
 from email.utils import formataddr
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -10,8 +11,10 @@ from monitor.delivery.channels.mail import MailSettings
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, YardBlock, YardContent
+from monitor.settings.yard_overlay import sensors_by_place
 from monitor.store.copy_age import CopySettings
 from monitor.yard.space import Limits, Sensor, Yard
+from monitor.yard.yard_change import YardChange
 
 
 def broker_settings(
@@ -116,9 +119,10 @@ def _sensor_from(block: SensorBlock) -> Sensor:
     )
 
 
-def yard_from(content: YardContent) -> Yard:
-    """The yard as every room uses it."""
+def yard_from(content: YardContent, changes: Sequence[YardChange] = ()) -> Yard:
+    """The yard as every room uses it; ``changes`` tell since when its sensors hang where."""
     block = content.yard
+    sensors, earlier = sensors_by_place([_sensor_from(one) for one in content.sensors], changes)
     return Yard(
         id=block.id,
         name=block.name,
@@ -128,7 +132,8 @@ def yard_from(content: YardContent) -> Yard:
         temperature_unit=block.temperature_unit,
         volume_unit=block.volume_unit,
         spaces=tuple(space.to_space() for space in content.spaces),
-        sensors=tuple(_sensor_from(sensor) for sensor in content.sensors),
+        sensors=sensors,
+        earlier_sensors=earlier,
         people=tuple(person.to_person() for person in content.people),
         duty=content.duty.to_duty(),
         losses=content.losses.to_losses(),

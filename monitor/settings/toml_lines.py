@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from monitor.errors import Fault
 
-_HEADING = re.compile(r"\s*\[(?P<one_of_several>\[?)\s*(?P<name>[^\[\]]+?)\s*\]")
+HEADING = re.compile(r"\s*\[(?P<one_of_several>\[?)\s*(?P<name>[^\[\]]+?)\s*\]")
 _KEY = re.compile(r"""\s*(?P<name>[\w\-."' ]+?)\s*=""")
 _LONG_QUOTES = ('"""', "'''")
 _LAST_STEP = re.compile(r"(\.[^.\[\]]+|\[\d+\])$")
@@ -43,7 +43,7 @@ def _keys_by_line(text: str) -> Iterator[tuple[int, str]]:
     for number, line in enumerate(text.splitlines(), start=1):
         if until:
             until = "" if line.count(until) % 2 else until
-        elif heading := _HEADING.match(line):
+        elif heading := HEADING.match(line):
             here = _table_path(heading["name"], bool(heading["one_of_several"]), counted)
             yield number, here
         elif key := _KEY.match(line):

@@ -66,6 +66,13 @@ class Outbox(OutboxReports):
         super().__init__(connection, yard_id)
         self._heads = heads
 
+    def was_written(self, kind: MessageKind) -> bool:
+        """Whether a message of a kind is on record, sent or not."""
+        found = select(outbox.c.key).where(
+            outbox.c.yard_id == self._yard_id, outbox.c.kind == str(kind)
+        )
+        return self._connection.scalar(found.limit(1)) is not None
+
     def add(self, messages: Iterable[Message]) -> int:
         """Put messages in; one whose key is there already adds nothing. Tells how many were new.
 

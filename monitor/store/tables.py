@@ -432,6 +432,22 @@ page_deeds = Table(
     Column("address", Text, nullable=False),
 )
 
+# What people changed of the yard itself; it only grows, and the present is read off it.
+yard_changes = Table(
+    "yard_changes",
+    metadata,
+    _yard(),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("since_ms", BigInteger, nullable=False),  # from when it holds
+    Column("who", Text, nullable=False),
+    Column("part", Text, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("before", Text),  # JSON of the item; none: it was not there
+    Column("after", Text),
+    Column("undoes", Integer),
+)
+
 # What acts were answered that came with a key of their own (Idempotency-Key).
 kept_answers = Table(
     "kept_answers",

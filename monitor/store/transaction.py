@@ -1,6 +1,6 @@
 """One transaction's repositories, each made when it is first asked for.
 
-A question about one craft asks two of eighteen, and what the others import takes longer than the
+A question about one craft asks two of some twenty, and what the others import takes longer than the
 answer.
 """
 
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from monitor.store.stale_hours import LateHours, StaleHours
     from monitor.store.standing_history import StandingHistory
     from monitor.store.watches import AnswerLinks, Conversations, Watches
+    from monitor.store.yard_changes import ChangesOfYard
     from monitor.store.yard_marks import KeptReads, SteadyReads
 
 
@@ -318,3 +319,10 @@ class Transaction:
         from monitor.store.kept_answers import KeptAnswers
 
         return KeptAnswers(self._connection, self._yard_id)
+
+    @cached_property
+    def yard_changes(self) -> "ChangesOfYard":
+        """What people changed of the yard itself."""
+        from monitor.store.yard_changes import ChangesOfYard
+
+        return ChangesOfYard(self._connection, self._yard_id)

@@ -42,6 +42,7 @@ from monitor.web.api.judgements import judgement_routes
 from monitor.web.api.readings import reading_routes
 from monitor.web.api.reports import report_routes
 from monitor.web.api.series import series_routes
+from monitor.web.api.yard import yard_change_routes
 from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.http_layers import CarefulHeaders
@@ -54,6 +55,8 @@ from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.photo_routes import photo_routes
 from monitor.web.pages.routes import detail_routes
+from monitor.web.pages.yard_desk import YardBook, YardDesk
+from monitor.web.pages.yard_routes import yard_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
@@ -80,6 +83,7 @@ def create_app(
     access: Access | None = None,
     profiles: Mapping[str, Profile] = NO_PROFILES,
     address: str | None = None,
+    book: YardBook | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -111,6 +115,8 @@ def create_app(
         The library, for the pages of single craft.
     address : str, optional
         Of the page as its readers know it, for links in mails.
+    book : YardBook, optional
+        Where people change the yard itself; without it they cannot.
 
     Raises
     ------
@@ -152,6 +158,22 @@ def create_app(
         app.include_router(metrics)
 
     app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
+    if book is not None:
+        templates.globals["has_yard_pages"] = True
+        app.include_router(
+            yard_routes(
+                YardDesk(
+                    store=store,
+                    yard=yard,
+                    clock=clock,
+                    read_craft=craft,
+                    profiles=profiles,
+                    templates=templates,
+                    book=book,
+                )
+            )
+        )
+        app.include_router(yard_change_routes(desk, book))
     if isinstance(access, PeopleAccess):
         door = SignInDesk(store, yard, clock, access, templates, address)
         app.include_router(sign_in_routes(door))

@@ -59,6 +59,11 @@ def caution_note(care: str) -> str:
     return CAUTION_NOTES.get(Caution(str(care)), "")
 
 
+def weekday_name(number: int) -> str:
+    """A day of the week by its number, Monday 0."""
+    return ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")[number]
+
+
 # What templates call by its own name.
 _WORDS: tuple[Callable[..., object], ...] = (
     act_line,
@@ -96,6 +101,7 @@ def make_page_templates() -> Environment:
     )
     templates.globals.update(
         nan=math.nan,
+        has_yard_pages=False,
         up="",  # the way to the root, for a proxy may have put all of this below a path
         ALARM_STATE=ALARM_STATE,
         SPACE_KIND=SPACE_KIND,
@@ -115,6 +121,7 @@ def make_page_templates() -> Environment:
     templates.globals.update({said.__name__: said for said in _WORDS}, DO_NOT_START=DO_NOT_START)
     templates.filters["typeset"] = typeset
     templates.filters["plain"] = plain
+    templates.filters["weekday_name"] = weekday_name
     templates.filters["capitalized"] = capitalize_first
     return templates
 

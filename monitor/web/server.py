@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import uvicorn
 from fastapi import FastAPI
+from starlette.types import Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from monitor.errors import WebError
@@ -77,9 +78,11 @@ class PageServer:
         """
         self._host, self._port, self._asks_who = host, port, asks_who
         self.address = ""  # known once it listens
+        self._app = app
         self._server = uvicorn.Server(
             uvicorn.Config(
-                app,
+                self._answer,
+                interface="asgi3",
                 http=_BoundedProtocol,
                 backlog=_BACKLOG,
                 log_config=None,
@@ -94,6 +97,13 @@ class PageServer:
         )
         self._socket: socket.socket | None = None
         self._thread: threading.Thread | None = None
+
+    def serve_app(self, app: FastAPI) -> None:
+        """Have the next requests answered by another app; those under way keep theirs."""
+        self._app = app
+
+    async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
+        await self._app(scope, receive, send)
 
     def start(self) -> str:
         """Listen, and tell the address.

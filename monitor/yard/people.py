@@ -1,12 +1,15 @@
 """Who did it: people and helpers of the yard by id, however they are named."""
 
 import difflib
+import re
+import unicodedata
 from collections.abc import Mapping
 
 from monitor.errors import BadValueError
 from monitor.yard.space import Yard
 
 _LONGEST_NAME = 80
+_NO_ID = re.compile(r"[^a-z0-9]+")
 
 
 def names_by_id(yard: Yard) -> dict[str, str]:
@@ -17,6 +20,12 @@ def names_by_id(yard: Yard) -> dict[str, str]:
 def display_name(yard: Yard, person: str) -> str:
     """The name of somebody of the yard who is named by id; whatever else was written, as it is."""
     return names_by_id(yard).get(person, person)
+
+
+def id_from(name: str) -> str:
+    """A name as an id: small letters, digits and hyphens, ``yard`` where none of it can stay."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
+    return _NO_ID.sub("-", plain.lower()).strip("-")[:63].strip("-") or "yard"
 
 
 def person_id(said: str, names: Mapping[str, str]) -> str:

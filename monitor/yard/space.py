@@ -1,7 +1,7 @@
 """The yard itself: spaces with their own air, berths, sensors, people."""
 
 from dataclasses import dataclass, field
-from datetime import time
+from datetime import datetime, time
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
@@ -91,6 +91,19 @@ class Sensor:
     topic: str = ""  # MQTT topic filter on which alone its readings are believed; empty: on any
     calibrations: tuple[Calibration, ...] = ()
     limits: dict[Channel, Limits] = field(default_factory=dict)  # where the usual ones do not fit
+    # Its readings count to this place from then on, and until then; None: always, and still.
+    since: datetime | None = None
+    until: datetime | None = None
+
+    @property
+    def sent_as(self) -> str:
+        """The name under which its readings stand in the store."""
+        return self.name if self.until is None else self.name.rpartition("@")[0]
+
+
+def earlier_name(sensor: str, until: datetime) -> str:
+    """Name of a place that a sensor left, under which its readings there are reckoned with."""
+    return f"{sensor}@{until.isoformat()}"
 
 
 class Role(StrEnum):
@@ -149,6 +162,7 @@ class Yard:
     spaces: tuple[Space, ...]
     sensors: tuple[Sensor, ...]
     people: tuple[Person, ...]
+    earlier_sensors: tuple[Sensor, ...] = ()  # places in which sensors hung and do so no more
     duty: Duty = field(default_factory=Duty)
     helpers: dict[str, str] = field(default_factory=dict)  # names by id; they are told nothing
     design_low_c: float = USUAL_DESIGN_LOW_C  # coldest that a lay-up here is to stand

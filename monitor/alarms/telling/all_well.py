@@ -27,6 +27,10 @@ class AllWell:
         self._yard = yard
         self._clock = clock
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the yard as people have changed it."""
+        self._yard = yard
+
     def run(self) -> int:
         """Write whatever word is due; call it after each round. Tells how many were written.
 

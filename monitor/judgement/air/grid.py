@@ -80,11 +80,13 @@ def past_hours() -> Floats:
 
 def series_needed(yard: Yard) -> list[tuple[str, Channel]]:
     """Which series a round must read: all that the yard's sensors may send."""
-    return [
-        (sensor.name, channel)
-        for sensor in yard.sensors
-        for channel in sorted(set(sensor.labels.values()) or set(Channel))
-    ]
+    return list(
+        dict.fromkeys(
+            (sensor.sent_as, channel)
+            for sensor in (*yard.sensors, *yard.earlier_sensors)
+            for channel in sorted(set(sensor.labels.values()) or set(Channel))
+        )
+    )
 
 
 def space_airs(

@@ -34,6 +34,10 @@ class Access(Protocol):
         """
         ...
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the people that the yard has now."""
+        ...
+
 
 class OpenAccess:
     """Asks nobody who they are: on the machine itself alone."""
@@ -55,7 +59,12 @@ class OpenAccess:
         """
         self._hosts = hosts
         # Of this process: a form that another site made does not know it.
-        self._visitor = open_visitor(yard, secrets.token_urlsafe(32), may_act=may_act)
+        self._form_token, self._may_act = secrets.token_urlsafe(32), may_act
+        self.take_yard(yard)
+
+    def take_yard(self, yard: Yard) -> None:
+        """Let whoever asks be the first operator that the yard has now."""
+        self._visitor = open_visitor(yard, self._form_token, may_act=self._may_act)
 
     async def find_visitor(
         self,

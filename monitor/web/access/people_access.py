@@ -62,6 +62,10 @@ class PeopleAccess:
         self._https_outside = https_outside
         self._no_write_before_s = 0.0
 
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the people that the yard has now."""
+        self._yard = yard
+
     def is_secure(self, asking: HTTPConnection) -> bool:
         """Whether what this caller gets back travels inside TLS up to them."""
         return self._https_outside or asking.scope["scheme"] == "https"

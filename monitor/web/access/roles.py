@@ -15,6 +15,7 @@ class Right(StrEnum):
     ENTER_WORK = "enter work"
     CORRECT_WORK = "correct or take back work"
     TELL_YARD = "tell the yard about the own craft"  # "I collect it on ...", "I ran it"
+    CHANGE_YARD = "change the yard: spaces, sensors, people, shelf, craft by list"
     ADMIT_OTHERS = "make and withdraw links and keys"
     KEEP_OWN_ACCOUNT = "change the own password, sign out"
 

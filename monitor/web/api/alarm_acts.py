@@ -14,10 +14,9 @@ from monitor.errors import ActError
 from monitor.phrases.complaints import ID
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.web.api.alarms import NO_SUCH_ALARM, AlarmId, AlarmInFull, alarm_in_full
-from monitor.web.api.desk import ApiDesk
+from monitor.web.api.desk import ApiDesk, person_acting
 from monitor.web.api.repeats import IdempotencyKey, do_once
 from monitor.web.problems import unusable_parameter
-from monitor.yard.space import STAFF
 
 
 class AlarmAct(StrEnum):
@@ -68,7 +67,7 @@ def alarm_act_routes(desk: ApiDesk) -> APIRouter:
         key: IdempotencyKey = None,
     ) -> Response:
         """Do one act to an alarm; the record keeps who, when and why."""
-        by = _person_acting(desk, body, visitor)
+        by = person_acting(desk, body.by, visitor)
         _refuse_what_is_missing(body)
         request = f"POST alarm {alarm} {by} {body.model_dump_json()}"
         with desk.store.transaction() as tx:
@@ -106,21 +105,6 @@ _ACTS: dict[AlarmAct, Callable[[AlarmActs, str, str, AlarmActBody], object]] = {
     AlarmAct.TAKE_OUT: lambda acts, alarm, by, body: acts.take_out_of_service(alarm, by, body.why),
     AlarmAct.RETURN: lambda acts, alarm, by, body: acts.return_to_service(alarm, by, body.why),
 }
-
-
-def _person_acting(desk: ApiDesk, body: AlarmActBody, visitor: Visitor) -> str:
-    """The id of the person in whose name this is done."""
-    if visitor.person is not None:
-        if body.by not in {None, visitor.person.id}:
-            raise unusable_parameter(
-                "by", "", "it is not who is signed in", "leave it out: it is done in your name"
-            )
-        return visitor.person.id
-    staff = sorted(one.id for one in desk.yard.people if one.roles & STAFF)
-    if body.by not in staff:
-        said = "nobody is named" if body.by is None else "nobody who acts at this yard"
-        raise unusable_parameter("by", "", said, f"name one of {', '.join(staff)}")
-    return str(body.by)
 
 
 def _refuse_what_is_missing(body: AlarmActBody) -> None:

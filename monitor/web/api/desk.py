@@ -14,9 +14,10 @@ from monitor.craft.fields import in_our_time
 from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store
+from monitor.web.access.visitor import Visitor
 from monitor.web.problems import unusable_parameter
 from monitor.wording import SI, Wording
-from monitor.yard.space import Yard
+from monitor.yard.space import STAFF, Yard
 
 _Moment = Annotated[AwareDatetime, AfterValidator(in_our_time)]
 Since = Annotated[
@@ -93,3 +94,18 @@ def link_next_page(response: Response, request: Request, **parameters: object) -
 def utc_text(at: datetime) -> str:
     """A time as RFC 3339 in UTC, with parts of a second only where it has any."""
     return at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def person_acting(desk: ApiDesk, said: str | None, visitor: Visitor) -> str:
+    """The id of the person in whose name this is done."""
+    if visitor.person is not None:
+        if said not in {None, visitor.person.id}:
+            raise unusable_parameter(
+                "by", "", "it is not who is signed in", "leave it out: it is done in your name"
+            )
+        return visitor.person.id
+    staff = sorted(one.id for one in desk.yard.people if one.roles & STAFF)
+    if said not in staff:
+        wrong = "nobody is named" if said is None else "nobody who acts at this yard"
+        raise unusable_parameter("by", "", wrong, f"name one of {', '.join(staff)}")
+    return str(said)
