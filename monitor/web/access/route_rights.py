@@ -50,6 +50,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/bench", Right.ENTER_WORK),
     _row("GET POST", "/craft/{craft}/bench", Right.ENTER_WORK),
     _row("GET", "/yard", Right.READ_YARD),
+    _row("GET", "/yard/people", Right.CHANGE_YARD),  # addresses and numbers stand there
+    _row("GET", "/yard/changes", Right.CHANGE_YARD),  # likewise
     _row("GET", "/yard/{page}", Right.READ_YARD),
     _row("POST", "/yard/items", Right.CHANGE_YARD),
     _row("POST", "/yard/undo", Right.CHANGE_YARD),
@@ -81,8 +83,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/owner/{token}/craft/{craft}/photos/{photo}", Right.READ_CRAFT),
     _row("POST", "/owner/{token}/collect", Right.TELL_YARD),
     _row("POST", "/owner/{token}/ran", Right.TELL_YARD),
-    _row("GET", "/api/yard", Right.READ_YARD),
-    _row("GET", "/api/yard/changes", Right.READ_YARD),
+    _row("GET", "/api/yard", Right.CHANGE_YARD),  # addresses and numbers stand there
+    _row("GET", "/api/yard/changes", Right.CHANGE_YARD),
     _row("POST", "/api/yard/changes", Right.CHANGE_YARD),
     _row("POST", "/api/yard/changes/{number}/undo", Right.CHANGE_YARD),
     _row("GET", "/api/assess", Right.READ_YARD),

@@ -144,6 +144,7 @@ class YardDesk:
             space_options=[(one.id, plain(one.name)) for one in self.yard.spaces],
             value_words=value_words,
             sensor_label=sensor_label,
+            may_see_people=visitor.may(Right.CHANGE_YARD),
             may_change=visitor.may(Right.CHANGE_YARD) and visitor.person is not None,
             may_enter=visitor.may(Right.ENTER_WORK) and visitor.person is not None,
             refused=refused,
@@ -192,7 +193,7 @@ class YardDesk:
             SetUpStep(
                 name="Antifreeze on the shelf",
                 path="yard/shelf",
-                done=_count(len(yard.shelf), "product") if yard.shelf else "nothing is written down",
+                done=_count(len(yard.shelf), "product") if yard.shelf else "nothing written down",
                 is_done=bool(yard.shelf),
             ),
             SetUpStep(

@@ -55,6 +55,14 @@ def yard_routes(desk: YardDesk) -> APIRouter:
     def show_yard(visitor: _Asks) -> Response:
         return _show_yard(desk, visitor)
 
+    @routes.get("/people")
+    def show_people(visitor: _Asks) -> Response:
+        return _show_people(desk, visitor)
+
+    @routes.get("/changes")
+    def show_changes(visitor: _Asks) -> Response:
+        return _show_changes(desk, visitor)
+
     @routes.get("/{page}")
     def show_part(page: str, visitor: _Asks) -> Response:
         if page not in show:
