@@ -43,7 +43,8 @@ def lines_of(text: str) -> list[CraftLine]:
         if not any(cells) or (not found and cells[0].casefold() in _HEADING):
             continue
         cells += [""] * (4 - len(cells))
-        found.append(CraftLine(number, *cells[:3], "/".join(c for c in cells[3:5] if c)))
+        name, profile, owner, *place = cells[:5]
+        found.append(CraftLine(number, name, profile, owner, "/".join(filter(None, place))))
     return found
 
 

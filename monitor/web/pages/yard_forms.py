@@ -73,11 +73,12 @@ def _edits_of_yard(form: Form, words: Wording) -> list[ItemEdit]:
             edits.append(ItemEdit(part=YardPart.YARD, key=name, after=after))
     for name in ("latitude", "longitude"):
         if name in form:
-            after = {"value": _number(form[name], name)}
-            edits.append(ItemEdit(part=YardPart.YARD, key=name, after=after))
+            edits.append(
+                ItemEdit(part=YardPart.YARD, key=name, after={"value": _number(form[name], name)})
+            )
     if form.get("design_low", "").strip():
-        after = {"value": _temperature(form["design_low"], words)}
-        edits.append(ItemEdit(part=YardPart.YARD, key="design_low", after=after))
+        coldest = {"value": _temperature(form["design_low"], words)}
+        edits.append(ItemEdit(part=YardPart.YARD, key="design_low", after=coldest))
     return edits
 
 
