@@ -71,11 +71,11 @@ def _edits_of_yard(form: Form, words: Wording) -> list[ItemEdit]:
             said = form[name].strip()
             after = {"value": said} if said else None
             edits.append(ItemEdit(part=YardPart.YARD, key=name, after=after))
-    for name in ("latitude", "longitude"):
-        if name in form:
-            edits.append(
-                ItemEdit(part=YardPart.YARD, key=name, after={"value": _number(form[name], name)})
-            )
+    edits.extend(
+        ItemEdit(part=YardPart.YARD, key=name, after={"value": _number(form[name], name)})
+        for name in ("latitude", "longitude")
+        if name in form
+    )
     if form.get("design_low", "").strip():
         coldest = {"value": _temperature(form["design_low"], words)}
         edits.append(ItemEdit(part=YardPart.YARD, key="design_low", after=coldest))
