@@ -24,7 +24,7 @@ _NUMBER = re.compile(r"craft\[(\d+)\]")
 _NEW_OWNER = re.compile(r"(?P<name>[^<>]+)<(?P<mail>[^<>\s]+@[^<>\s]+)>")
 
 
-class CraftLine(NamedTuple):
+class ListLine(NamedTuple):
     """One line of a list, as its words stand there."""
 
     line: int
@@ -34,9 +34,9 @@ class CraftLine(NamedTuple):
     place: str
 
 
-def lines_of(text: str) -> list[CraftLine]:
+def lines_of(text: str) -> list[ListLine]:
     """The craft of a list: name, type, owner, place, parted by tabs, semicolons or commas."""
-    found: list[CraftLine] = []
+    found: list[ListLine] = []
     for number, line in enumerate(text.splitlines()[:MOST_LINES], start=1):
         sign = next((one for one in "\t;," if one in line), ",")
         cells = [" ".join(cell.split()) for cell in line.split(sign)]
@@ -44,11 +44,11 @@ def lines_of(text: str) -> list[CraftLine]:
             continue
         cells += [""] * (4 - len(cells))
         name, profile, owner, *place = cells[:5]
-        found.append(CraftLine(number, name, profile, owner, "/".join(filter(None, place))))
+        found.append(ListLine(number, name, profile, owner, "/".join(filter(None, place))))
     return found
 
 
-def owners_to_add(lines: Sequence[CraftLine], yard: Yard) -> dict[str, ItemEdit]:
+def owners_to_add(lines: Sequence[ListLine], yard: Yard) -> dict[str, ItemEdit]:
     """Owners of a list who are nobody of the yard yet, by how they stand there: people to add."""
     taken, found = {one.id for one in yard.people} | set(yard.helpers), dict[str, ItemEdit]()
     by_mail = {one.mail.casefold() for one in yard.people}
@@ -65,7 +65,7 @@ def owners_to_add(lines: Sequence[CraftLine], yard: Yard) -> dict[str, ItemEdit]
 
 
 def records_of_list(
-    lines: Sequence[CraftLine],
+    lines: Sequence[ListLine],
     owners: Mapping[str, str],
     yard: Yard,
     profiles: Mapping[str, Profile],
@@ -76,7 +76,7 @@ def records_of_list(
 
     Parameters
     ----------
-    lines : sequence of CraftLine
+    lines : sequence of ListLine
     owners : mapping of str to str
         Ids of owners by how they stand in the list.
     yard, profiles
@@ -89,7 +89,7 @@ def records_of_list(
     known = {one.craft.name.casefold() for one in on_record.values()}
     taken = set(on_record)
     content: list[dict[str, Any]] = []
-    of_line: list[CraftLine] = []
+    of_line: list[ListLine] = []
     for line in lines:
         if line.name.casefold() in known:
             continue

@@ -186,7 +186,7 @@ class YardBook:
             rows, settings.read_mappings(), [one.name for one in settings.yard.sensors]
         )
 
-    def definitions(self) -> Mapping[str, Definition]:
+    def read_definitions(self) -> Mapping[str, Definition]:
         """The alarm set with the limits of the yard's file."""
         return self._settings().definitions
 

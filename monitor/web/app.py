@@ -55,7 +55,7 @@ from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.photo_routes import photo_routes
 from monitor.web.pages.routes import detail_routes
-from monitor.web.pages.yard_desk import YardBook, YardDesk
+from monitor.web.pages.yard_desk import ChangeableYard, YardDesk
 from monitor.web.pages.yard_routes import yard_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
@@ -83,7 +83,7 @@ def create_app(
     access: Access | None = None,
     profiles: Mapping[str, Profile] = NO_PROFILES,
     address: str | None = None,
-    book: YardBook | None = None,
+    book: ChangeableYard | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -115,7 +115,7 @@ def create_app(
         The library, for the pages of single craft.
     address : str, optional
         Of the page as its readers know it, for links in mails.
-    book : YardBook, optional
+    book : ChangeableYard, optional
         Where people change the yard itself; without it they cannot.
 
     Raises

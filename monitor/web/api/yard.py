@@ -12,7 +12,7 @@ from monitor.phrases.complaints import ID
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.web.api.desk import ApiDesk, person_acting, utc_text
 from monitor.web.api.repeats import IdempotencyKey, do_once
-from monitor.web.pages.yard_desk import YardBook
+from monitor.web.pages.yard_desk import ChangeableYard
 from monitor.yard.yard_change import ItemEdit, YardChange, YardPart
 
 _MOST_EDITS = 500
@@ -86,7 +86,7 @@ class UndoBody(BaseModel):
 _CHANGES = TypeAdapter(list[ChangeInFull])
 
 
-def yard_change_routes(desk: ApiDesk, book: YardBook) -> APIRouter:
+def yard_change_routes(desk: ApiDesk, book: ChangeableYard) -> APIRouter:
     """Make the routes."""
     routes = APIRouter(prefix="/api/yard", tags=["yard"])
 

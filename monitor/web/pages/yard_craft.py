@@ -25,7 +25,7 @@ TURNS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CraftRow:
+class StandingCraft:
     """One craft in a list."""
 
     id: str
@@ -37,14 +37,14 @@ class CraftRow:
     berth: str
 
 
-def craft_here(desk: YardDesk, craft: Sequence[StoredCraft]) -> list[CraftRow]:
+def craft_here(desk: YardDesk, craft: Sequence[StoredCraft]) -> list[StandingCraft]:
     """The craft in the yard's care, by space and berth."""
     names, people = {one.id: plain(one.name) for one in desk.yard.spaces}, names_by_id(desk.yard)
     order = {one.id: number for number, one in enumerate(desk.yard.spaces)}
     with desk.store.snapshot() as tx:
         kinds = {one.id: one.profile for one in tx.layup.all_craft()}
     rows = [
-        CraftRow(
+        StandingCraft(
             id=one.id,
             name=plain(one.name),
             kind=_kind_of(kinds.get(one.id, ""), desk.profiles),

@@ -52,7 +52,7 @@ class ListedCraft:
     is_known: bool = False  # a craft of that name is on record
 
 
-class YardBook(Protocol):
+class ChangeableYard(Protocol):
     """The yard as its file and the page's changes have it; the one door to change it."""
 
     def read_items(self) -> Mapping[ItemKey, Item]:
@@ -89,7 +89,7 @@ class YardBook(Protocol):
         """Sensors that send and that the yard does not know, the latest first."""
         ...
 
-    def definitions(self) -> Mapping[str, Definition]:
+    def read_definitions(self) -> Mapping[str, Definition]:
         """The alarm set with the limits of the yard's file."""
         ...
 
@@ -122,7 +122,7 @@ class YardDesk:
     read_craft: Callable[[], Sequence[StoredCraft]]
     profiles: Mapping[str, Profile]
     templates: Environment
-    book: YardBook
+    book: ChangeableYard
 
     def page_of(
         self,

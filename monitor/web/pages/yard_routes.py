@@ -218,7 +218,7 @@ def _show_craft(
 
 def _show_limits(desk: YardDesk, visitor: Visitor, refused: str = "", **_: Any) -> Response:  # noqa: ANN401
     words = words_for(desk.yard, desk.clock.now(), visitor.person)
-    lines = limit_lines(desk.book.definitions().values(), words)
+    lines = limit_lines(desk.book.read_definitions().values(), words)
     return desk.page_of("yard_limits.html", visitor, refused=refused, lines=lines)
 
 

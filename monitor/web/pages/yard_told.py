@@ -28,7 +28,7 @@ _FIELD = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SensorRow:
+class HungSensor:
     """One sensor where it hangs."""
 
     sensor: Sensor
@@ -59,7 +59,7 @@ class LimitLine:
     limits: tuple[str, ...]
 
 
-def sensor_rows(store: Store, yard: Yard, words: Wording) -> list[SensorRow]:
+def sensor_rows(store: Store, yard: Yard, words: Wording) -> list[HungSensor]:
     """Every sensor of the yard with what it said last, by space."""
     with store.snapshot() as tx:
         latest = tx.readings.latest_readings()
@@ -73,7 +73,7 @@ def sensor_rows(store: Store, yard: Yard, words: Wording) -> list[SensorRow]:
             for reading in sorted(said, key=lambda reading: str(reading.channel))
         )
         rows.append(
-            SensorRow(
+            HungSensor(
                 sensor=one,
                 label=sensor_label(one.name),
                 space=names.get(one.space, one.space),
