@@ -107,8 +107,8 @@ def venting_advice(venting: Venting, space: str, words: Wording) -> str:
     if venting.advice is VentAdvice.WETTER:
         return f"Keep {space} shut: the air outside holds {venting.water_g_kg:.1f} g/kg more water."
     return (
-        f"Opening {space} up dries it: the air outside holds {-venting.water_g_kg:.1f} g/kg less"
-        " water."
+        f"Opening {space} up dries its air: outside there is {-venting.water_g_kg:.1f} g/kg less"
+        " water in it."
     )
 
 

@@ -6,7 +6,12 @@ from math import inf, isfinite, nan
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.frost import chance_ice_breaks, chance_sentences
 from monitor.phrases.names import judged_part_name, plain
-from monitor.phrases.numbers import margin_words, nights_like_this, numbers_in_line
+from monitor.phrases.numbers import (
+    margin_words,
+    nights_in_words,
+    nights_like_this,
+    numbers_in_line,
+)
 from monitor.phrases.standings import is_well, row_of, worst_first
 from monitor.wording import Wording, listed_first
 from monitor.yard.assessment import Assessment, Standing, Urgency
@@ -145,6 +150,23 @@ def _named(those: Sequence[Assessment], craft: StoredCraft) -> str:
 def _lower(name: str) -> str:
     """A part's name inside a sentence; what is written in capitals stays so."""
     return name if name[:2].isupper() else f"{name[:1].lower()}{name[1:]}"
+
+
+def circuit_in_short(seen: Assessment, words: Wording) -> str:
+    """What tonight brings for one circuit, in the few words of a line beside its name."""
+    if seen.limit_c == -inf:
+        return "seen dry"
+    if not isinstance(seen.facts, FrostFacts):
+        return "not judged"
+    if row_of(seen).too_late:
+        through = seen.ends is not None and seen.standing is not Standing.SOLID
+        return f"frozen through about {words.clock(seen.ends)}" if through else ""
+    chance = _chance_of_ice(seen)
+    if seen.standing is Standing.EXPOSED and isfinite(chance):
+        ahead = seen.deadline is not None and seen.deadline > words.now
+        since = f", from {words.clock(seen.deadline)}" if ahead else ""
+        return f"ice {nights_in_words(chance)}{since}"
+    return margin_words(seen, words)
 
 
 def circuit_tonight(seen: Assessment, words: Wording) -> str:

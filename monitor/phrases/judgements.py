@@ -62,6 +62,8 @@ def short_act_text(seen: Assessment, names: Names, words: Wording) -> str:
     """The same for a line in a list: of a craft's whole job a few words for each kind of work."""
     facts = seen.facts
     act = facts.act if isinstance(facts, FrostFacts) else None
+    if isinstance(facts, RecordFacts):  # the act itself; what else to enter stands on its page
+        return f"{act_text(seen, names, words).partition('. ')[0].rstrip('.')}."
     if act is None or not act.steps or act.occasion is Occasion.AFTER_ICE:
         return act_text(seen, names, words)
     steps = steps_of_act(act, seen.subject.part)

@@ -116,11 +116,16 @@ def nights_like_this(chance: float) -> str:
         From 0 to 1. Below one in ten it is one night of more; from 0.95 on nothing more certain
         is said than nine of ten, because no night is.
     """
+    return f"{nights_in_words(chance)} like this"
+
+
+def nights_in_words(chance: float) -> str:
+    """The same where it is plain which night is meant: ``7 nights in 10``, ``hardly a night``."""
     at_least, nights, of = as_nights(chance)
     if not nights:
-        return "hardly a night like this"
+        return "hardly a night"
     more = "more than " if at_least else ""
-    return f"{more}{nights} night{'' if nights == 1 else 's'} in {of} like this"
+    return f"{more}{nights} night{'' if nights == 1 else 's'} in {of}"
 
 
 def nights_in_short(chance: float) -> str:

@@ -50,6 +50,12 @@ class OwnerPageWords:
     not_taken: str  # {why}
     too_often: str  # {minutes}
     not_kept: str
+    dead_link: str
+    use_link: str
+    no_such_day: str  # these four stand behind `not_taken`
+    day_out_of_reach: str
+    no_such_hour: str
+    hour_out_of_reach: str
     foot: str
 
     def __post_init__(self) -> None:
@@ -108,6 +114,12 @@ _ENGLISH = OwnerPageWords(
     " before is on record.",
     not_kept="This is not on record yet: the yard's computer takes nothing now. It still stands"
     " below: send it again in a minute, or call the yard.",
+    use_link="Owners of craft use the link that the yard gave them.",
+    dead_link="This link opens nothing, or nothing any more; ask the yard for a new one.",
+    no_such_day="no day was named.",
+    day_out_of_reach="name a day from today on, within a year.",
+    no_such_hour="no day and hour were named.",
+    hour_out_of_reach="that hour is still to come, or your craft was not here then.",
     foot="laidup is an aid to judgement, not a life-safety device; it promises nothing.",
 )
 
@@ -156,6 +168,12 @@ _GERMAN = OwnerPageWords(
     " vorher mitgeteilt haben, ist eingetragen.",
     not_kept="Das ist noch nicht eingetragen: Der Rechner des Winterlagers nimmt gerade nichts an."
     " Es steht unten noch: Senden Sie es in einer Minute noch einmal, oder rufen Sie an.",
+    use_link="Wem ein Boot gehört, nutzt den Link, den das Winterlager gegeben hat.",
+    dead_link="Dieser Link öffnet nichts oder nichts mehr. Bitte das Winterlager um einen neuen.",
+    no_such_day="Es wurde kein Tag genannt.",
+    day_out_of_reach="Bitte einen Tag ab heute nennen, höchstens ein Jahr voraus.",
+    no_such_hour="Es wurden nicht Tag und Uhrzeit genannt.",
+    hour_out_of_reach="Diese Stunde kommt erst noch, oder Ihr Boot war dann nicht hier.",
     foot="laidup ist eine Hilfe zur Beurteilung, kein Sicherheitsgerät; ohne Gewähr.",
 )
 

@@ -1,10 +1,10 @@
 """A past night in words: what was said of it in the evening, what it came to, what judged it."""
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 
 from monitor.phrases.names import plain
-from monitor.phrases.numbers import nights_like_this
+from monitor.phrases.numbers import nights_in_words
 from monitor.wording import Wording
 from monitor.yard.assessment import Origin
 from monitor.yard.forecast import SaidNight
@@ -20,17 +20,25 @@ HOW_KEPT = (
 _DIGEST = 12  # signs of one that tell settings apart
 
 
-def said_of_night(said: SaidNight, words: Wording) -> str:
-    """What was said of a space's night: its median, where it most likely lies, its chance."""
+def said_of_night(said: SaidNight, words: Wording, seen_at: datetime) -> str:
+    """What was said of a space's night: its median, where it most likely lies, its chance.
+
+    Parameters
+    ----------
+    said : SaidNight
+    words : Wording
+    seen_at : datetime
+        Hour of which the whole page is; one that was said at another tells it.
+    """
     cold, middle, warm = (
         words.temperature(each) for each in (said.cold_c, said.expected_c, said.warm_c)
     )
     ice = ""
     if said.below_zero is not None:
         point = words.temperature(0.0, 0)
-        ice = f" Below {point} {nights_like_this(said.below_zero)}."
-    hour = words.day_and_hour(said.said_at)[1]
-    return f"Said at {hour}: down to {middle}, most likely {cold} to {warm}.{ice}"
+        ice = f" Below {point} {nights_in_words(said.below_zero)}."
+    hour = "" if said.said_at == seen_at else f"at {words.day_and_hour(said.said_at)[1]} "
+    return f"{hour}down to {middle}, most likely {cold} to {warm}.{ice}"
 
 
 def came_to(said: SaidNight, words: Wording) -> str:

@@ -83,7 +83,7 @@ def record_act(facts: RecordFacts, subject: Subject, names: Names) -> str:
         )
     # To lay it up again an engine may be run, and what was undone may have frozen meanwhile.
     return (
-        "Lay these circuits up again and read a sample; where ice may have been in them since,"
-        " thaw and look first, and do not start. If they are in work, enter that work has begun,"
+        "Lay up again what was undone and read a sample; where ice may have been since, thaw and"
+        " look first, and do not start. If somebody is at work on it, enter that work has begun,"
         " and that it has ended."
     )

@@ -12,7 +12,7 @@ from monitor.yard.air_facts import AirFacts, VentAdvice
 from monitor.yard.assessment import Assessment
 from monitor.yard.calibration_due import NextCalibration
 from monitor.yard.facts import SilenceFacts
-from monitor.yard.space import Sensor, Space, SpaceKind
+from monitor.yard.space import Mount, Sensor, Space, SpaceKind
 
 
 def space_tonight(seen: Assessment | None, words: Wording) -> str:
@@ -43,7 +43,17 @@ def venting_text(seen: Assessment | None, space: Space, words: Wording) -> str:
         return "Nobody can say whether to open it: the air outside is not read."
     if facts.venting.advice is VentAdvice.NONE:
         return "Opening it or not makes no difference now, within what the sensors can tell."
-    return venting_advice(facts.venting, plain(space.name), words)
+    name = plain(space.name)
+    advice = venting_advice(facts.venting, name, words)
+    if facts.venting.advice is VentAdvice.DRIES and _freezes_soon(seen):
+        later = f"{advice[0].lower()}{advice[1:]}"
+        return f"Keep {name} shut while frost is about. Once it has passed: {later}"
+    return advice
+
+
+def _freezes_soon(seen: Assessment | None) -> bool:
+    """Whether the coming night takes the air below freezing, or it is there already."""
+    return seen is not None and seen.deadline is not None
 
 
 def limit_of_several(
@@ -55,12 +65,24 @@ def limit_of_several(
     return f"{who}: ice at {words.ice_point(limit_c)}"
 
 
+def deeper_than_drawn(craft: int) -> str:
+    """How many craft have circuits whose limit lies below the chart; empty for none."""
+    if not craft:
+        return ""
+    return f"Below what is drawn: limits of {craft} craft."
+
+
 def place_of_sensor(sensor: Sensor, names: Names) -> str:
     """Where a sensor hangs, what it touches and how high."""
     height = f", {sensor.height_m:g} m up" if sensor.height_m is not None else ""
-    touches = "" if sensor.mount == "air" else f" ({sensor.mount})"
+    place = names.sensor_place(sensor.name)
+    if sensor.mount is Mount.BATTERY and sensor.craft:
+        return f"Maintainer of {names.craft_name(sensor.craft)}: {place}{height}"
+    touches = "" if sensor.mount is Mount.AIR else f" ({sensor.mount})"
     of = f", {names.craft_name(sensor.craft)}" if sensor.craft else ""
-    return f"{names.sensor_place(sensor.name)}{touches}{of}{height}"
+    if " " in place:  # words of a person, and no name of a device
+        place = f"{place[:1].upper()}{place[1:]}"
+    return f"{place}{touches}{of}{height}"
 
 
 def heard_text(seen: Assessment | None, words: Wording) -> str:

@@ -32,7 +32,7 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
 def _work_or_room(picture: Picture, wording: Wording) -> str:
     """How many craft need work tonight; where none does, how much room is left."""
     total = len(picture.craft)
-    asked = [t for t in picture.tasks if t.first.hazard in _BY_CRAFT and not t.can_wait]
+    asked = [t for t in picture.tasks if _asks_for_work(t)]
     if asked:
         return _work_tonight(picture, asked, wording)
     watched = sum(any(_wants_an_eye(a) for a in one.circuits) for one in picture.craft)
@@ -68,8 +68,21 @@ def who_holds(picture: Picture, wording: Wording) -> str:
     if not well or len(well) == len(picture.craft):
         return ""
     if len(well) == 1:
-        return f"{plain(well[0].craft.name)} holds what tonight brings{_least_room(well, wording)}."
-    return f"{len(well)} craft hold what tonight brings{_least_room(well, wording)}."
+        return f"{plain(well[0].craft.name)}{_least_room(well, wording)}."
+    return f"{len(well)} craft{_least_room(well, wording)}."
+
+
+def _asks_for_work(task: Task) -> bool:
+    """Whether a craft's own frost or battery asks for it; what nobody knows is counted apart."""
+    known = task.first.hazard in _BY_CRAFT and task.first.standing is not Standing.NOT_KNOWN
+    return known and not task.can_wait
+
+
+def _first_to_do(picture: Picture) -> Task | None:
+    """What stands first in the list of work, whatever it is of."""
+    pressing = [task for task in picture.tasks if not task.can_wait and not task.has_ice]
+    in_time = (task for task in pressing if task.turn is None or not task.turn.too_late)
+    return next(in_time, pressing[0] if pressing else None)
 
 
 def _room_of(pair: tuple[float, CraftPicture]) -> float:
@@ -94,8 +107,7 @@ def _work_tonight(picture: Picture, asked: Sequence[Task], wording: Wording) -> 
 
 def _to_see_to(picture: Picture, to_do: Sequence[Task], wording: Wording) -> str:
     count = len({one.id for task in to_do for one in task.craft})
-    in_time = (task for task in to_do if task.turn is None or not task.turn.too_late)
-    first = next(in_time, to_do[0])
+    first = to_do[0] if count == 1 else _first_to_do(picture) or to_do[0]
     where = _name_of(first)
     by = f", by {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
     if len(picture.craft) == 1:
@@ -120,16 +132,21 @@ def _blind_craft(picture: Picture) -> int:
 
 def _not_judged(picture: Picture) -> str:
     blind = _blind_craft(picture)
-    return f"{_craft_count(blind)} cannot be judged for want of readings." if blind else ""
+    if not blind:
+        return ""
+    said = f"{blind} craft cannot be judged for want of readings"
+    if any(_asks_for_work(task) for task in picture.tasks):
+        return f"{said}."
+    first = _first_to_do(picture)
+    return f"{said}{f'; first {_name_of(first)}' if first else ''}."
 
 
 def crew_of_tonight(picture: Picture, wording: Wording) -> str:
     """How long the pressing work takes, and whether all of it can be made in time."""
-    turns = {
-        (task.space.id, *(one.id for one in task.craft)): task
-        for task in picture.tasks
-        if not task.can_wait and task.turn is not None and not task.has_ice
-    }
+    turns: dict[tuple[str, ...], Task] = {}
+    for task in picture.tasks:
+        if not task.can_wait and task.turn is not None and not task.has_ice:
+            turns.setdefault((task.space.id, *(one.id for one in task.craft)), task)
     minutes = sum(task.turn.minutes for task in turns.values() if task.turn is not None)
     late = [_name_of(task) for task in turns.values() if task.turn and task.turn.too_late]
     pressing = [_name_of(task) for task in turns.values() if task.is_pressing_at(picture.at)]
@@ -150,10 +167,11 @@ def _wants_an_eye(seen: Assessment) -> bool:
 def _all_hold(picture: Picture) -> str:
     if len(picture.craft) == 1:
         left = ", not laid up yet" if picture.standing_work else ""
-        return f"{plain(picture.craft[0].craft.name)} holds what tonight brings{left}"
+        return f"{plain(picture.craft[0].craft.name)} is safe tonight{left}"
     undone = len(picture.standing_work)
     left = f", {undone} of them not laid up yet" if undone else ""
-    return f"All {len(picture.craft)} craft hold what tonight brings{left}"
+    total = len(picture.craft)
+    return f"{'Both' if total == 2 else f'All {total}'} craft are safe tonight{left}"
 
 
 def is_out_of_date(picture: Picture, old_after: timedelta = OLD_AFTER) -> bool:
@@ -176,10 +194,6 @@ def judged_long_ago(
         f"The latest judgement is of {wording.clock(judged_at)}: laidup may have stopped"
         " judging. Read the thermometers by hand, and look at the machine that runs it."
     )
-
-
-def _craft_count(count: int) -> str:
-    return f"{count} craft"
 
 
 def coldest(picture: Picture, wording: Wording) -> str:

@@ -4,63 +4,28 @@ Geometry only; `night_chart.html` draws it, once narrow for a phone and once wid
 letters are never scaled. The figures go along as data for the script that zooms.
 """
 
-import json
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from monitor.clock import to_ms
-from monitor.web.chart_axes import Tick, day_ticks, degree_ticks, scale_of_degrees
+from monitor.web.chart_axes import Tick, day_ticks, degree_ticks
+from monitor.web.chart_contents import (
+    Chart,
+    ChartLine,
+    ChartLow,
+    chart_as_json,
+    chart_in_words,
+    is_known,
+)
 from monitor.wording import Wording
 
 _LEAST_SPAN_C = 8.0  # else the noise of a quiet space would fill the chart
-_APART = 15.0  # between the baselines of two labels
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartLine:
-    """What was measured or computed; NaN where nothing is known."""
-
-    key: str  # how it is drawn: "air", "dew", "inside"
-    name: str
-    at_ms: NDArray[np.int64]
-    value_c: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartLow:
-    """A coming low: its median, and the range in which it lies eight times in ten."""
-
-    key: str  # of the line that it goes on
-    name: str
-    at: datetime
-    median_c: float
-    cold_c: float
-    warm_c: float
-    now_c: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartLimit:
-    """A temperature that something can stand."""
-
-    name: str
-    value_c: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chart:
-    """What a chart shows."""
-
-    lines: tuple[ChartLine, ...]
-    lows: tuple[ChartLow, ...]
-    limits: tuple[ChartLimit, ...]
-    since: datetime
-    until: datetime
+_APART = 17.0  # between the baselines of two labels
+_LABEL = 110.0  # room for one beside a low
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,9 +92,9 @@ def draw_chart(chart: Chart, title: str, words: Wording) -> NightChart:
             _Frame(chart, words, "narrow", 358.0, 250.0).drawing(),
             _Frame(chart, words, "wide", 760.0, 300.0).drawing(),
         ),
-        description=_description(chart, title, words),
+        description=chart_in_words(chart, title, words),
         key=tuple((line.key, line.name) for line in chart.lines if is_known(line)),
-        data=_as_json(chart, words),
+        data=chart_as_json(chart, words),
     )
 
 
@@ -183,16 +148,25 @@ class _Frame:
         x, y = self._x(to_ms(low.at)), self._y(low.median_c)
         top, bottom = self._y(low.warm_c), self._y(low.cold_c)
         now_x, now_y = self._x(to_ms(self._words.now)), self._y(low.now_c)
-        left = n > 0 or x > self._right - 60.0
+        left = n > 0 or x > self._right - _LABEL
         return DrawnLow(
             key=low.key, x=x, y=y, top=top, bottom=bottom,
             wedge=f"M{now_x} {now_y}L{x} {top}V{bottom}Z" if x > now_x else "",
             course=f"M{now_x} {now_y}L{x} {y}" if x > now_x else "",
             label=f"{low.key} {self._words.temperature(low.median_c)}",
             label_x=x - 8.0 if left else x + 8.0,
-            label_y=y + 4.0,
+            label_y=y + 4.0 + self._aside(n),
             anchor="end" if left else "start",
         )  # fmt: skip
+
+    def _aside(self, n: int) -> float:
+        """How far a low's label is moved so that those of two lows that are as cold stay apart."""
+        ys = [self._y(low.median_c) for low in self._chart.lows]
+        near = [abs(y - ys[n]) for m, y in enumerate(ys) if m != n]
+        if not near or min(near) >= _APART:
+            return 0.0
+        lower = ys[n] > min(ys) or (ys[n] == min(ys) == max(ys) and n > 0)
+        return (_APART - min(near)) / 2 * (1.0 if lower else -1.0)
 
     def _limits(self) -> Iterable[DrawnLimit]:
         taken: list[float] = []
@@ -218,11 +192,6 @@ class _Frame:
         return [self._left, *(self._x(to_ms(at)) for at in self._midnights()), self._right]
 
 
-def is_known(line: ChartLine) -> bool:
-    """Whether a line says anything at all."""
-    return bool(np.isfinite(line.value_c).any())
-
-
 def _span_c(chart: Chart) -> tuple[float, float]:
     """Lowest and highest temperature shown; a limit far below all air would flatten the rest."""
     values = [0.0]
@@ -236,59 +205,3 @@ def _span_c(chart: Chart) -> tuple[float, float]:
     low_c, high_c = min(values) - 1.0, max(values) + 1.0
     short = max(0.0, _LEAST_SPAN_C - (high_c - low_c)) / 2
     return low_c - short, high_c + short
-
-
-def _description(chart: Chart, title: str, words: Wording) -> str:
-    said = []
-    for line in chart.lines:
-        seen = line.value_c[np.isfinite(line.value_c)]
-        if seen.size:
-            low, high = (words.temperature(float(v)) for v in (seen.min(), seen.max()))
-            said.append(f"{line.name} from {low} to {high}")
-        else:
-            said.append(f"{line.name}: nothing known")
-    said += [
-        f"{low.name} about {words.clock(low.at)} {words.temperature(low.median_c)}, most likely"
-        f" {words.temperature(low.cold_c)} to {words.temperature(low.warm_c)}"
-        for low in chart.lows
-    ]
-    said += [limit.name for limit in chart.limits]
-    return f"{title}: {'; '.join(said)}."
-
-
-def _as_json(chart: Chart, words: Wording) -> str:
-    """The chart's figures in the reader's units; times as seconds of Unix time."""
-    slope, offset = scale_of_degrees(words)
-
-    def degrees(value_c: float) -> float | None:
-        return round(value_c * slope + offset, 2) if math.isfinite(value_c) else None
-
-    return json.dumps(
-        {
-            "unit": f"°{words.temperature_unit}",
-            "zone": str(words.zone),
-            "now": to_ms(words.now) // 1000,
-            "until": to_ms(chart.until) // 1000,
-            "lines": [
-                {
-                    "key": line.key,
-                    "name": line.name,
-                    "at": (line.at_ms // 1000).tolist(),
-                    "value": [degrees(v) for v in line.value_c.tolist()],
-                }
-                for line in chart.lines
-            ],
-            "lows": [
-                {
-                    "key": low.key,
-                    "at": to_ms(low.at) // 1000,
-                    "values": [degrees(v) for v in (low.cold_c, low.median_c, low.warm_c)],
-                }
-                for low in chart.lows
-            ],
-            "limits": [
-                {"name": each.name, "value": degrees(each.value_c)} for each in chart.limits
-            ],
-        },
-        separators=(",", ":"),
-    ).replace("<", "\\u003c")

@@ -11,11 +11,12 @@ from urllib.parse import quote
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from monitor.phrases.alarm_lines import headline_text, reason_text
-from monitor.phrases.craft_tonight import DO_NOT_START, circuit_tonight
+from monitor.phrases.craft_tonight import DO_NOT_START, circuit_in_short, circuit_tonight
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import ALARM_STATE, SPACE_KIND, judged_part_name, plain
 from monitor.phrases.numbers import margin_words, numbers_in_line
+from monitor.phrases.owner_page_words import PAGE_WORDS_OF
 from monitor.phrases.plan import also_words, asked_words, starts_from_nothing, step_sentence
 from monitor.phrases.space_tonight import space_tonight, venting_text
 from monitor.phrases.standings import is_well, row_of
@@ -72,6 +73,7 @@ _WORDS: tuple[Callable[..., object], ...] = (
     basis_words,
     caution_note,
     changed_fields,
+    circuit_in_short,
     circuit_tonight,
     contents_words,
     done_by,
@@ -105,6 +107,7 @@ def make_page_templates() -> Environment:
         up="",  # the way to the root, for a proxy may have put all of this below a path
         ALARM_STATE=ALARM_STATE,
         SPACE_KIND=SPACE_KIND,
+        PAGE_WORDS_OF=PAGE_WORDS_OF,
         NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         act_text=act_text,
         basis_text=basis_text,

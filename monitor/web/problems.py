@@ -5,22 +5,18 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse, PlainTextResponse
+from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
 from monitor.errors import BadValueError, StoreError, as_sentence
 from monitor.phrases.complaints import what_is_wrong
+from monitor.web.refusal_page import is_page, refusal_page
 
 _log = logging.getLogger(__name__)
 PROBLEM = "application/problem+json"  # RFC 9457
 _STORE_AGAIN_AFTER_S = 30
 _LONGEST_REMEDY = 1000  # it may list every act
 _SEE_SCHEMA = "/openapi.json says what may stand there"
-# What is asked for by a person with a browser; all else by programs.
-_PAGES = (
-    "/account", "/alarms/", "/answer/", "/bench", "/craft/", "/history/", "/own-craft", "/owner/",
-    "/password/", "/people", "/sign-in", "/sign-out", "/spaces/",
-)  # fmt: skip
 _SECRET_PATHS = frozenset({"answer", "owner", "password"})
 _OF_ADDRESS = frozenset({"header", "path", "query"})
 _SHOWN = 20  # faults of one request; the rest are of the same kind
@@ -34,8 +30,10 @@ def handle_problems(app: FastAPI) -> None:
         return problem_response(_path_of(request), error.status_code, error.detail, error.headers)
 
     @app.exception_handler(RequestValidationError)
-    async def answer_unusable(_: Request, error: RequestValidationError) -> Response:
+    async def answer_unusable(request: Request, error: RequestValidationError) -> Response:
         title = "this request cannot be used; nothing was written"
+        if request.method == "GET" and is_page(path := _path_of(request)):
+            return refusal_page(path, 422, "this address is none of a page here")
         return faults_response(title, list(_field_faults(error)))
 
     @app.exception_handler(StoreError)
@@ -64,9 +62,8 @@ def problem_response(
     path: str, status: int, title: str, headers: Mapping[str, str] | None = None
 ) -> Response:
     """A refusal: as RFC 9457 has it for programs, as a sentence for whoever opens the page."""
-    if path == "/" or path.startswith(_PAGES):
-        sentence = f"{title[:1].upper()}{title[1:]}.\n"
-        return PlainTextResponse(sentence, status_code=status, headers=headers)
+    if is_page(path):
+        return refusal_page(path, status, title, headers)
     return JSONResponse(
         {"type": "about:blank", "title": title, "status": status},
         status_code=status,

@@ -159,7 +159,7 @@ def test_the_page_takes_over_a_new_judgement_and_leaves_open_what_was_open(serve
     ]
     with served.store.transaction() as tx:
         tx.assessments.replace_judgements(quiet)
-    page.get_by_text("All 12 craft hold what tonight brings").wait_for(timeout=15_000)
+    page.get_by_text("All 12 craft are safe tonight").wait_for(timeout=15_000)
     assert page.locator("#craft-long-shed a[href='craft/K2']").is_visible()
     assert page.evaluate("document.activeElement.closest('details')?.id") == "craft-long-shed"
     assert said == []
@@ -290,7 +290,7 @@ def test_two_craft_in_no_trouble_fit_one_screen(store, chromium):
     web = Served(store, [one for one in yard_of.craft() if one.id in {"K1", "K6"}])
     try:
         page, _ = opened(chromium, web.address)
-        assert page.get_by_text("All 2 craft hold what tonight brings").is_visible()
+        assert page.get_by_text("Both craft are safe tonight").is_visible()
         last = page.locator("#spaces").bounding_box()
         assert last["y"] < 844
     finally:

@@ -6,6 +6,8 @@ from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
 
 from monitor.errors import ActError, BadValueError, StoreError, as_sentence
+from monitor.phrases.account_words import account_words_of
+from monitor.phrases.owner_words import owner_words_for
 from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.web.access.invitations import change_password
 from monitor.web.access.passwords import PasswordsBusyError
@@ -21,8 +23,9 @@ from monitor.web.access.sign_in_desk import (
     say_unfit,
 )
 from monitor.web.access.visitor import Visitor, require_form_token
+from monitor.wording import Wording
 from monitor.yard.readers import words_for
-from monitor.yard.space import Person
+from monitor.yard.space import STAFF, Person
 
 _FORM = [Depends(require_form_token)]
 _STILL_IN = "You are still signed in."
@@ -38,10 +41,11 @@ def account_routes(desk: SignInDesk) -> APIRouter:
         person = visitor.person
         with desk.store.snapshot() as tx:
             sessions = tx.sign_ins.sessions_of(person.id) if person else []
+        language = person.language if person else "en"
         return desk.show_page(
             "account.html", up, status,
-            visitor=visitor, sessions=sessions, problem=problem,
-            wording=words_for(desk.yard, desk.clock.now(), person),
+            visitor=visitor, sessions=sessions, problem=problem, say=account_words_of(language),
+            lang=language, wording=_wording_for(desk, person),
             may_admit=visitor.may(Right.ADMIT_OTHERS),
             own_craft=_own_craft(desk, visitor),
         )  # fmt: skip
@@ -110,6 +114,14 @@ def _signed_in(visitor: Visitor) -> Person:
     if visitor.person is None:
         raise ActError("nobody is signed in")
     return visitor.person
+
+
+def _wording_for(desk: SignInDesk, person: Person | None) -> Wording:
+    """How times are written for whoever is signed in: an owner's in the own language."""
+    now = desk.clock.now()
+    if person is not None and not person.roles & STAFF:
+        return owner_words_for(desk.yard, now, person)
+    return words_for(desk.yard, now, person)
 
 
 def _own_craft(desk: SignInDesk, visitor: Visitor) -> list[tuple[str, str]]:

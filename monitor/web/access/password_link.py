@@ -5,6 +5,7 @@ from http import HTTPStatus
 from fastapi import APIRouter, Request, Response
 
 from monitor.errors import ActError, BadValueError, StoreError, as_sentence
+from monitor.phrases.account_words import account_words_of
 from monitor.web.access.invitations import find_invitation, has_run_out, set_password_by_link
 from monitor.web.access.passwords import PasswordsBusyError
 from monitor.web.access.sign_in_desk import (
@@ -35,9 +36,11 @@ def password_link_routes(desk: SignInDesk) -> APIRouter:
         person = person_of(secret)
         if person is None:
             status = HTTPStatus.NOT_FOUND
+        language = person.language if person else "en"
         return desk.show_page(
             "set_password.html", "../", status,
             name=person.name if person else "", id=person.id if person else "", problem=problem,
+            say=account_words_of(language), lang=language,
         )  # fmt: skip
 
     # A mail program that looks at the link uses nothing up.

@@ -1,6 +1,7 @@
 """The page on which an operator lets others in: keys and links, made and taken back."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from functools import partial
 from http import HTTPStatus
 
 from fastapi import APIRouter, Depends, Request, Response
@@ -110,14 +111,17 @@ def _show(
         passwords, grants = tx.sign_ins.people_with_password(), tx.page_grants.all_grants()
         deeds = tx.page_deeds.latest_deeds(_DEEDS)
     status = HTTPStatus.UNPROCESSABLE_ENTITY if problem else HTTPStatus.OK
+    craft = [(one.id, one.name) for one in desk.access.craft_seen_by(visitor)]
+    called = {one.id: one.name for one in desk.yard.people} | dict(craft)
     return desk.show_page(
         "people.html", up, status,
         visitor=visitor, shown=shown, problem=problem,
         people=[(one, passwords.get(one.id)) for one in desk.yard.people],
         owners=[one for one in desk.yard.people if Role.OWNER in one.roles],
-        craft=[(one.id, one.name) for one in desk.access.craft_seen_by(visitor)],
+        craft=craft,
         good=[one for one in grants if one.is_good_at(now)],
-        describe=_describe_grant, deeds=deeds, roles=KEY_ROLES, most_days=MOST_DAYS,
+        describe=partial(_describe_grant, called), deeds=deeds,
+        roles=KEY_ROLES, most_days=MOST_DAYS,
         owner_days=OWNER_DAYS, third_party_days=THIRD_PARTY_DAYS,
         wording=words_for(desk.yard, now, visitor.person),
     )  # fmt: skip
@@ -140,15 +144,13 @@ def _make_link(
     return make_craft_link(tx, craft, name, int(said), now, by, address)[0]
 
 
-def _describe_grant(grant: Grant) -> str:
-    """What was given out, in a few words."""
+def _describe_grant(called: Mapping[str, str], grant: Grant) -> str:
+    """What was given out, in a few words; ``called`` are names of people and craft by id."""
     if grant.role:
         return f"key of {grant.name}, {grant.role}"
-    return (
-        f"link of the owner {grant.person}"
-        if grant.person
-        else (f"link to {grant.craft} for {grant.name}")
-    )
+    if grant.person:
+        return f"link of the owner {called.get(grant.person, grant.person)}"
+    return f"link to {called.get(grant.craft, grant.craft)} for {grant.name}"
 
 
 def _outside(desk: SignInDesk, request: Request) -> str:

@@ -88,16 +88,18 @@ def _told_of(alarms: Sequence[Alarm], holders: Mapping[str, Holder], words: Word
 
 
 def told_elsewhere(count: int, cause: str) -> str:
-    """``29 not told: told already as ice``; empty where all are told."""
+    """``29 told already as ice``; empty where all are told."""
     if not count:
         return ""
     graver = [cause_title(each).lower() for each in GRAVER.get(cause, ())]
-    why = [f"told already as {' or '.join(graver)}"] if graver else []
+    why = [f"as {graver[0]}"] if graver else []
     if cause in TOLD_FOR_ALL:
-        why.append("told for the whole space")
+        why.append("for the whole space")
+    if why:
+        return f"{count} told already, {' or '.join(why)}"
     if cause in DEFINITIONS and DEFINITIONS[cause].not_in:
-        why.append("no alarm where it stands")
-    return f"{count} not told: {' or '.join(why) or 'its place is empty, or it has left'}"
+        return f"{count} not told: no alarm where it stands"
+    return f"{count} not told: its place is empty, or it has left"
 
 
 def _row_of(alarm: Alarm, holder: Holder | None, words: Wording) -> AlarmRow:

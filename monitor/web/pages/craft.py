@@ -3,22 +3,23 @@
 Everything is read for this craft alone, so that the page costs the same however many the yard has.
 """
 
-from collections.abc import Mapping, Sequence
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from monitor.craft.circuit import Circuit
 from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan
 from monitor.craft.profile import Profile
-from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord, layup_plan, stored_craft
 from monitor.craft.stored import StoredCraft
-from monitor.phrases.craft_tonight import craft_sentences, has_ice
-from monitor.phrases.names import Names, judged_part_name, plain
+from monitor.phrases.craft_tonight import craft_sentences, has_ice, is_pressing
+from monitor.phrases.judgements import act_text
+from monitor.phrases.names import ALARM_STATE, Names, judged_part_name, plain
 from monitor.phrases.standings import is_well
-from monitor.phrases.step_in_words import CircuitNames
+from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.reports.craft_nights import (
     PastNight,
     past_nights,
@@ -30,6 +31,7 @@ from monitor.reports.record_events import WorkTold, newest_first, record_events
 from monitor.reports.sentences import OLD_AFTER, judged_long_ago
 from monitor.store.store import Store, Transaction
 from monitor.web.night_chart import NightChart
+from monitor.web.pages.circuit_rows import AlikeCircuits, CircuitRow, circuit_rows, group_alike
 from monitor.web.pages.craft_chart import craft_chart
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent
@@ -39,15 +41,7 @@ from monitor.yard.readers import wording_for_store, words_for
 from monitor.yard.space import Person, Yard, shelters
 
 _NIGHTS = timedelta(days=14)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CircuitRow:
-    """One circuit: what it holds by the record, and how it stands tonight."""
-
-    circuit: Circuit
-    held: Protection
-    seen: Assessment
+_STEPS_APART = 3  # from so many on, an act is a list
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,10 +66,13 @@ class CraftPage:
     tonight: str
     do_not_start: bool
     tonights_act: Assessment | None  # what the letters ask for before this night's ice
+    tonights_steps: tuple[str, ...]  # the same, a step each
+    also_tonight: tuple[str, ...]  # what else of it asks for somebody this night, but its battery
     plan: JobPlan | None  # for the winter
     circuit_names: CircuitNames
     cautions: tuple[str, ...]
     circuits: tuple[CircuitRow, ...]
+    alike: tuple[AlikeCircuits, ...]  # the same circuits, those that are alike together
     damp: tuple[Assessment, ...]  # surfaces that are not dry
     chart: NightChart | None
     chart_note: str
@@ -90,6 +87,13 @@ class CraftPage:
     def craft(self) -> Craft:
         """The craft itself."""
         return self.record.craft
+
+    @property
+    def alarms_told(self) -> str:
+        """How many alarms there were of it, and how many are in which state now."""
+        states = Counter(ALARM_STATE[told.alarm.state] for told in self.alarms)
+        said = ", ".join(f"{count} {state}" for state, count in states.most_common())
+        return f"{len(self.alarms)} alarm{'s' * (len(self.alarms) != 1)}: {said}"
 
     @property
     def profile(self) -> Profile:
@@ -128,21 +132,27 @@ def read_craft_page(
     plan = _plan_of(record, yard, now) if here is not None else None
     chart, note = craft_chart(course, air, weakest, here, words)
     events = record_events(record, links, now)
+    names = Names.of(yard, [] if here is None else [here])
+    act = _tonights_act(circuits)
+    rows = circuit_rows(here, circuits)
     return CraftPage(
         yard=yard,
         record=record,
         wording=words,
-        names=Names.of(yard, [] if here is None else [here]),
+        names=names,
         picture=picture,
         judged_at=judged_at,
         warning=judged_long_ago(judged_at, words, old_after),
         tonight="" if here is None else craft_sentences(circuits, others, here, words),
         do_not_start=has_ice(circuits),
-        tonights_act=_tonights_act(circuits),
+        tonights_act=act,
+        tonights_steps=() if act is None else steps_of_text(act_text(act, names, words)),
+        also_tonight=tuple(_also_tonight(others, names, words)),
         plan=plan,
         circuit_names=CircuitNames.of_profile(record.profile),
         cautions=tuple(_cautions(plan, circuits, words)),
-        circuits=tuple(_circuit_rows(here, circuits)),
+        circuits=tuple(rows),
+        alike=group_alike(rows),
         damp=_damp_of(picture),
         chart=chart,
         chart_note=note,
@@ -161,6 +171,20 @@ def _tonights_act(circuits: Sequence[Assessment]) -> Assessment | None:
     """The worst circuit whose act is to be done before ice that this night may bring."""
     asked = (a for a in circuits if a.calls_for_act and a.standing is Standing.EXPOSED)
     return next(asked, None)
+
+
+def steps_of_text(text: str) -> tuple[str, ...]:
+    """An act of many steps, a sentence each, as a person ticks them off; else the act as it is."""
+    parts = re.split("; (?!milky)", text.rstrip("."))
+    if len(parts) < _STEPS_APART:
+        return (text,)
+    return tuple(f"{capitalize_first(part.removeprefix('then '))}." for part in parts)
+
+
+def _also_tonight(others: Iterable[Assessment], names: Names, words: Wording) -> Iterable[str]:
+    """Acts that this night asks for beside the frost's, each once; the battery has its own part."""
+    asked = (a for a in others if is_pressing(a) and a.hazard is not Hazard.BATTERY)
+    return dict.fromkeys(filter(None, (act_text(a, names, words) for a in asked)))
 
 
 def _stays_until(record: CraftRecord, now: datetime) -> tuple[Stay, ...]:
@@ -189,19 +213,6 @@ def _air_of(tx: Transaction, space: str) -> Assessment | None:
 def _plan_of(record: CraftRecord, yard: Yard, now: datetime) -> JobPlan:
     shelf = yard.shelf or USUAL_SHELF
     return layup_plan(record, shelters(yard), now, yard.design_low_c, shelf)
-
-
-def _circuit_rows(here: StoredCraft | None, circuits: Sequence[Assessment]) -> list[CircuitRow]:
-    """Every circuit, the worst first."""
-    if here is None:
-        return []
-    by_id = {one.id: one for one in here.circuits}
-    return [
-        CircuitRow(
-            circuit=by_id[seen.subject.part], held=here.protection[seen.subject.part], seen=seen
-        )
-        for seen in circuits
-    ]
 
 
 def _cautions(plan: JobPlan | None, circuits: Sequence[Assessment], words: Wording) -> list[str]:

@@ -9,15 +9,8 @@ from monitor.clock import from_ms
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import judged_part_name, plain
 from monitor.reports.craft_nights import HourlyCourse
-from monitor.web.night_chart import (
-    Chart,
-    ChartLimit,
-    ChartLine,
-    ChartLow,
-    NightChart,
-    draw_chart,
-    is_known,
-)
+from monitor.web.chart_contents import Chart, ChartLimit, ChartLine, ChartLow, is_known
+from monitor.web.night_chart import NightChart, draw_chart
 from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment

@@ -1,5 +1,6 @@
 """The evening page: gathers from one snapshot of the store what its template shows."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -83,6 +84,25 @@ class SilentSensor:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SilentSpace:
+    """Sensors of one space that are not heard as they should be; never empty."""
+
+    space: str
+    sensors: tuple[SilentSensor, ...]
+
+    @property
+    def told(self) -> str:
+        """Which one it is, or how many they are and how each of them stands."""
+        if len(self.sensors) == 1:
+            return f"{self.sensors[0].place}, {self.sensors[0].standing}"
+        counts = Counter(one.standing for one in self.sensors)
+        if len(counts) == 1:
+            return f"{len(self.sensors)} sensors {self.sensors[0].standing}"
+        said = ", ".join(f"{count} {standing}" for standing, count in counts.most_common())
+        return f"{len(self.sensors)} sensors: {said}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EveningPage:
     """What the template shows, in words."""
 
@@ -111,10 +131,17 @@ class EveningPage:
     alarms: tuple[AlarmRows, ...]
     alarm_count: int
     shelf_end: datetime
-    sensors: tuple[SilentSensor, ...]
+    sensors: tuple[SilentSpace, ...]
     sensor_count: int
     calibrations: tuple[str, ...]  # that are due
     cautions: tuple[str, ...]
+
+    @property
+    def batteries(self) -> str:
+        """How many batteries are charged and safe from frost."""
+        well, count = self.battery_well, self.battery_count
+        which = f"All {count}" if well == count > 1 else f"{well} of {count}"
+        return f"{which} batteries {'is' if well == 1 else 'are'} charged and safe from frost."
 
 
 def read_evening_page(
@@ -178,7 +205,7 @@ def read_evening_page(
         alarms=list_alarm_rows(picture.alarms, holders, words),
         alarm_count=len(picture.alarms),
         shelf_end=shelf_end(words),
-        sensors=tuple(_silent_sensor(a, names, words) for a in picture.sensors if not is_well(a)),
+        sensors=_silent_spaces(picture, names, words),
         sensor_count=len(picture.sensors),
         calibrations=tuple(due_lines(due, names, _DUE)),
         cautions=tuple(words.in_reader_units(CAUTION_TEXT[one]) for one in picture.cautions()),
@@ -252,6 +279,16 @@ def _safe_lately(picture: Picture, ended: Sequence[Alarm]) -> tuple[MadeSafe, ..
         if alarm.craft in well
     }
     return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))
+
+
+def _silent_spaces(picture: Picture, names: Names, words: Wording) -> tuple[SilentSpace, ...]:
+    """What is not heard, a space a row: when a gateway fails, twenty sensors are one errand."""
+    found: dict[str, list[SilentSensor]] = {}
+    for each in picture.sensors:
+        if not is_well(each):
+            one = _silent_sensor(each, names, words)
+            found.setdefault(one.space, []).append(one)
+    return tuple(SilentSpace(space=space, sensors=tuple(those)) for space, those in found.items())
 
 
 def _silent_sensor(seen: Assessment, names: Names, words: Wording) -> SilentSensor:

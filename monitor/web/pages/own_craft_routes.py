@@ -16,14 +16,19 @@ from starlette.exceptions import HTTPException
 
 from monitor.clock import Clock
 from monitor.craft.profile import Profile
-from monitor.errors import BadValueError, RecordError, StoreError
+from monitor.errors import RecordError, StoreError
 from monitor.phrases.owner_page_words import page_words_of
 from monitor.store.store import Store
 from monitor.web.access.callers import Allowance
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
 from monitor.web.pages.own_craft import night_line, read_owner_page
-from monitor.web.pages.owner_telling import tell_collection, tell_run
+from monitor.web.pages.owner_telling import (
+    NotTaken,
+    NotTakenError,
+    tell_collection,
+    tell_run,
+)
 from monitor.yard.space import Person, Yard
 
 _log = logging.getLogger(__name__)
@@ -145,8 +150,9 @@ class OwnCraftDesk:
             return self.show_page(visitor, token, None, _Refused(form, why, status, again_s))
         try:
             tell(owner, craft)
-        except (BadValueError, RecordError) as error:
-            why = words.not_taken.format(why=str(error))
+        except (NotTakenError, RecordError) as error:
+            which = error.why if isinstance(error, NotTakenError) else NotTaken.HOUR_OUT_OF_REACH
+            why = words.not_taken.format(why=getattr(words, which))
             return self.show_page(visitor, token, None, _Refused(form, why))
         except StoreError as error:
             _log.warning("What an owner told could not be kept: %s", error)
@@ -198,11 +204,11 @@ def _day_of(said: str) -> date:
     try:
         return date.fromisoformat(said)
     except ValueError as error:
-        raise BadValueError(f"{said[:40]!r} is no day", "write it as 2027-04-18") from error
+        raise NotTakenError(NotTaken.NO_SUCH_DAY) from error
 
 
 def _hour_of(said: str, yard: Yard) -> datetime:
     try:
         return datetime.fromisoformat(said).replace(tzinfo=yard.zone)
     except ValueError as error:
-        raise BadValueError(f"{said[:40]!r} is no hour", "write it as 2027-04-18T10:00") from error
+        raise NotTakenError(NotTaken.NO_SUCH_HOUR) from error

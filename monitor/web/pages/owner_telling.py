@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from enum import StrEnum
 
 from monitor.craft.canonical import derived_id
 from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.profile import Profile
-from monitor.errors import BadValueError
+from monitor.errors import RecordError
 from monitor.phrases.names import plain
 from monitor.phrases.work_told import collection_note, told_subject, told_text
 from monitor.store.entering import enter
@@ -17,7 +18,24 @@ from monitor.yard.readers import messages_to, words_for
 from monitor.yard.space import STAFF, Person, Yard
 
 _SOURCE = "page"
-_FARTHEST = timedelta(days=400)
+_FARTHEST = timedelta(days=366)
+
+
+class NotTaken(StrEnum):
+    """Why an owner's answer is not taken, by the name of its text in `OwnerPageWords`."""
+
+    NO_SUCH_DAY = "no_such_day"
+    DAY_OUT_OF_REACH = "day_out_of_reach"
+    NO_SUCH_HOUR = "no_such_hour"
+    HOUR_OUT_OF_REACH = "hour_out_of_reach"
+
+
+class NotTakenError(ValueError):
+    """An owner's answer that cannot be; it is told in the owner's language."""
+
+    def __init__(self, why: NotTaken) -> None:
+        super().__init__(why)
+        self.why = why
 
 
 def tell_collection(
@@ -33,14 +51,14 @@ def tell_collection(
 
     Raises
     ------
-    BadValueError
+    NotTakenError
         If that day is over, or too far off to be meant.
     RecordError
         If there is no such craft, or it is not in the yard.
     """
     today = now.astimezone(yard.zone).date()
     if not today <= on <= today + _FARTHEST:
-        raise BadValueError(f"{on.isoformat()} is no day to collect it on", "name a coming day")
+        raise NotTakenError(NotTaken.DAY_OUT_OF_REACH)
     entry = LayupEntry(
         id="new", craft=craft, at=now.replace(second=0, microsecond=0), by=owner.id,
         act=Act.COLLECTION_TOLD, note=collection_note(on),
@@ -61,11 +79,14 @@ def tell_run(
 
     Raises
     ------
-    RecordError
-        If there is no such craft, it was not there then, or that hour is still to come.
+    NotTakenError
+        If it was not there then, or that hour is still to come.
     """
     entry = LayupEntry(id="new", craft=craft, at=at, by=owner.id, act=Act.RUN_ON_WATER)
-    _enter_and_notify(store, yard, profiles, owner, entry, now)
+    try:
+        _enter_and_notify(store, yard, profiles, owner, entry, now)
+    except RecordError as error:
+        raise NotTakenError(NotTaken.HOUR_OUT_OF_REACH) from error
 
 
 def _enter_and_notify(

@@ -2,11 +2,12 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
+from http import HTTPStatus
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query
+from fastapi import APIRouter, Depends, Query, Response
 from fastapi import Path as PathParameter
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment
 from starlette.exceptions import HTTPException
 
@@ -19,7 +20,8 @@ from monitor.store.store import Store
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.web.pages.craft import read_craft_page
-from monitor.web.pages.history import NightScope, read_history_page
+from monitor.web.pages.history import read_history_page
+from monitor.web.pages.past_night_reading import NightScope
 from monitor.web.pages.space import read_space_page
 from monitor.yard.space import Yard
 
@@ -56,7 +58,10 @@ def detail_routes(
     routes = APIRouter(include_in_schema=False)
 
     @routes.get("/craft/{craft}")
-    def show_craft(craft: _Id, visitor: _Asks) -> HTMLResponse:
+    def show_craft(craft: _Id, visitor: _Asks) -> Response:
+        if visitor.may(Right.TELL_YARD) and not visitor.may(Right.READ_YARD):
+            # An owner who scans the label gets the own page, in the language they are written to.
+            return RedirectResponse(f"../own-craft#craft-{craft}", HTTPStatus.SEE_OTHER)
         page = read_craft_page(store, yard, profiles, craft, clock.now(), visitor.person, old_after)
         if page is None:
             raise HTTPException(404, "there is no such craft")

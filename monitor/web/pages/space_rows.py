@@ -75,7 +75,7 @@ def _space_row(one: SpacePicture, craft: Sequence[CraftPicture], words: Wording)
         likely=_likely_range(figures, words),
         frost=_frost_words(air, figures, words),
         dips_at=air.deadline if air.deadline and air.deadline > words.now else None,
-        told="" if is_well(air) else row_of(air).word,
+        told="" if is_well(air) or air.standing is Standing.NOT_KNOWN else row_of(air).word,
         craft_count=len(craft),
         not_holding=not_holding_words([each.worst for each in craft if each.worst is not None]),
         craft=tuple(_craft_row(each, words) for each in craft[:SHOWN_CRAFT]),
@@ -84,6 +84,9 @@ def _space_row(one: SpacePicture, craft: Sequence[CraftPicture], words: Wording)
 
 def not_holding_words(worst: Sequence[Assessment]) -> str:
     """``2 of 5 craft have ice inside, 1 more does not hold``; empty where all hold."""
+    unread = sum(each.standing is Standing.NOT_KNOWN for each in worst)
+    if unread == len(worst) > 0:
+        return f"{unread} craft cannot be judged"
     iced = sum(row_of(each).too_late for each in worst)
     weak = sum(not is_well(each) for each in worst) - iced
     has, hold = "has" if iced == 1 else "have", "does not hold" if weak == 1 else "do not hold"
@@ -105,7 +108,7 @@ def _likely_range(figures: Mapping[str, float], words: Wording) -> str:
 def _frost_words(air: Assessment, figures: Mapping[str, float], words: Wording) -> str:
     """How often such a night goes below freezing there, or that it is there already."""
     if air.standing is Standing.NOT_KNOWN:
-        return "nobody knows"
+        return "nobody knows how cold it gets"
     if air.deadline is not None and air.deadline <= words.now:
         return "below freezing now"
     chance = figures.get("chance_below_zero", math.nan)

@@ -11,7 +11,7 @@ from monitor.phrases.frost import chance_ice_breaks
 from monitor.phrases.frost_act import LEAVE_ALONE_ACT
 from monitor.phrases.judgements import short_act_text
 from monitor.phrases.names import Names, plain
-from monitor.phrases.numbers import nights_like_this
+from monitor.phrases.numbers import nights_in_words
 from monitor.phrases.standings import row_of
 from monitor.phrases.supplies import minutes_words
 from monitor.phrases.watch import short_silence_act
@@ -140,7 +140,7 @@ class _Where(NamedTuple):
 
 
 def _of_craft(task: Task, craft: StoredCraft) -> _Where:
-    berth = f" {plain(craft.berth)}" if craft.berth else ""
+    berth = f"\N{NO-BREAK SPACE}{plain(craft.berth)}" if craft.berth else ""
     return _Where(
         key=f"at-{craft.id}",
         name=plain(craft.name),
@@ -200,7 +200,7 @@ def _chance_of(task: Task) -> str:
         if isinstance(each.facts, FrostFacts) and not row_of(each).too_late
     ]
     known = [chance for chance in chances if math.isfinite(chance)]
-    return f"Ice breaks it {nights_like_this(max(known))}." if known else ""
+    return f"Ice breaks it {nights_in_words(max(known))}." if known else ""
 
 
 def _cautions_of(task: Task) -> list[Caution]:

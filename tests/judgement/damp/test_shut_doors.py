@@ -57,7 +57,7 @@ def test_nobody_is_told_to_open_what_an_act_keeps_shut(was_c, rises_k, rh, outsi
 def test_dry_metal_lets_a_damp_space_be_opened():
     _, said, venting = said_of_doors(judged_damp(5.0, 85.0, NOW, outdoors=(-2.0, 95.0)))
     assert venting.advice is VentAdvice.DRIES
-    assert said.startswith("Opening Long Shed up dries it")
+    assert said.startswith("Opening Long Shed up dries its air")
 
 
 @pytest.mark.parametrize("space", [scene.RACK])

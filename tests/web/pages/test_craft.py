@@ -12,12 +12,13 @@ from hypothesis import strategies as st
 
 from monitor.craft.layup import Act, Evidence, LayupEntry
 from monitor.phrases.judgements import act_text
+from monitor.phrases.names import plain
 from monitor.reports.craft_nights import read_craft_course, weakest_circuit
 from monitor.settings.load import load_settings
 from monitor.store.entering import enter, take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.web.pages.craft import read_craft_page
+from monitor.web.pages.craft import read_craft_page, steps_of_text
 from monitor.yard.assessment import Hazard
 from tests.commands.yard_files import copied_yard
 from tests.web.pages.conftest import EMOJI, NASTY, RIGHT_TO_LEFT, app_of
@@ -48,8 +49,9 @@ def test_every_craft_has_a_page_with_all_its_circuits(evening, browse):
     for craft in evening.craft.read_now():
         page = soup(browse, f"/craft/{craft.id}")
         assert page.h1.text == craft.name
-        shown = [each.h3.text for each in page.select(".circuits > li")]
-        assert len(shown) == len(craft.circuits)
+        shown = {each.text.split("  ")[0].strip() for each in page.select(".circuits h3")}
+        assert len(page.select(".circuits h3")) == len(craft.circuits)
+        assert all(any(plain(c.name) in each for each in shown) for c in craft.circuits)
 
 
 def test_work_stands_before_the_circuits_and_they_before_the_record(browse):
@@ -78,14 +80,38 @@ def test_each_step_s_cautions_stand_beside_it(browse):
         assert "Catch what runs out: poison." in each.select_one(".care").text
 
 
-def test_a_circuit_that_holds_takes_one_line_and_no_other_is_folded(evening, browse):
+def test_one_or_two_circuits_in_need_stand_open_and_all_others_in_a_line_each(evening, browse):
     for craft in evening.craft.read_now():
+        circuits = page_of(evening, craft.id).circuits
+        in_need = sum(not row.holds for row in circuits)
         page = soup(browse, f"/craft/{craft.id}")
-        for row, seen in zip(
-            page.select(".circuits > li"), page_of(evening, craft.id).circuits, strict=True
-        ):
-            folded = row.dl.find_parent("details") is not None
-            assert folded == (seen.seen.standing == "holding")
+        lines = page.select(".circuits details.line")
+        assert len(lines) == len(circuits) - (in_need if in_need <= 2 else 0)
+        for line in lines:
+            assert line.find_parent("li").select_one(".held .standing") is not None
+
+
+def test_what_is_alike_is_said_once(evening, browse):
+    for craft in evening.craft.read_now():
+        groups = soup(browse, f"/craft/{craft.id}").select(".circuits .held")
+        held = [each.get_text(" ", strip=True) for each in groups]
+        assert len(held) == len(set(held))
+
+
+def test_an_act_of_many_parts_is_a_list_and_loses_none():
+    assert steps_of_text("Charge the battery.") == ("Charge the battery.",)
+    said = "Before 20:22, thaw it, look for leaks; then drain the tank; probe every drain."
+    assert steps_of_text(said) == (
+        "Before 20:22, thaw it, look for leaks.", "Drain the tank.", "Probe every drain.",
+    )  # fmt: skip
+
+
+def test_a_craft_with_many_circuits_in_need_is_read_in_four_screens(evening, address, chromium):
+    most = max(evening.craft.read_now(), key=lambda craft: len(craft.circuits))
+    assert len(most.circuits) >= 10
+    page, _ = opened(chromium, f"{address}craft/{most.id}")
+    assert page.evaluate("document.documentElement.scrollHeight") < 3600
+    page.close()
 
 
 def test_a_craft_leads_to_its_last_night(browse):

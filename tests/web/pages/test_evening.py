@@ -106,11 +106,15 @@ def test_what_has_ice_inside_is_told_apart_from_what_does_not_hold(iced, exposed
 
 @pytest.mark.parametrize(
     ("cause", "why"),
-    [("frost", "told already as "), ("silence", "told for the whole space")],
+    [
+        ("frost", "told already, as "),
+        ("silence", "or for the whole space"),
+        ("rh-high", "no alarm"),
+    ],
 )
 def test_an_alarm_that_is_not_told_says_why(cause, why):
     said = told_elsewhere(29, cause)
-    assert said.startswith("29 not told: ")
+    assert said.startswith("29 ")
     assert why in said
     assert told_elsewhere(0, cause) == ""
 

@@ -199,6 +199,19 @@ def test_what_cannot_be_is_refused_with_its_reason_and_nothing_is_written(evenin
         assert len(tx.layup.entries_of("k1")) == before
 
 
+def test_a_refusal_is_in_the_owner_s_language(evening):
+    client = browse(evening, "k10")  # Nils Harbin reads German
+    for act, form in (("collect", {}), ("collect", {"on": "2026-01-01"}), ("ran", {}),
+                      ("ran", {"at": "2027-01-01T10:00"})):  # fmt: skip
+        page = client.post(f"/owner/s/{act}", data={"form_token": "t", "craft": "k10", **form})
+        told = BeautifulSoup(page.text, "html.parser").select_one("main .warning").text
+        assert told.startswith("Nichts wurde eingetragen: ")
+        assert " no " not in told
+        assert "name a" not in told
+    assert "Zum Inhalt" in client.get("/owner/s").text
+    assert "Skip to" not in client.get("/owner/s").text
+
+
 @pytest.mark.parametrize("act", ["collect", "ran"])
 def test_nobody_tells_of_another_s_craft_or_without_the_form_s_token(evening, act):
     form = {"form_token": "t", "craft": "k2", "on": "2027-04-18", "at": "2026-11-14T10:00"}

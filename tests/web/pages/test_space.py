@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from monitor.clock import to_ms
 from monitor.store.readings import ReadingRow
-from monitor.web.night_chart import Chart, ChartLimit, ChartLine, ChartLow, draw_chart
+from monitor.web.chart_contents import Chart, ChartLimit, ChartLine, ChartLow
+from monitor.web.night_chart import draw_chart
 from monitor.web.pages.space import read_space_page
 from monitor.web.season_chart import DayOfAir, draw_season
 from monitor.wording import Units, Wording
