@@ -13,6 +13,7 @@ from monitor.wording import Wording, listed
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
 OLD_AFTER = timedelta(minutes=15)  # a round is due every minute
+_HEAT = frozenset({Hazard.AIR, Hazard.POWER})
 _BY_CRAFT = frozenset({Hazard.FROST, Hazard.BATTERY})
 
 
@@ -107,7 +108,11 @@ def _work_tonight(picture: Picture, asked: Sequence[Task], wording: Wording) -> 
 
 def _to_see_to(picture: Picture, to_do: Sequence[Task], wording: Wording) -> str:
     count = len({one.id for task in to_do for one in task.craft})
-    first = to_do[0] if count == 1 else _first_to_do(picture) or to_do[0]
+    in_time = (task for task in to_do if task.turn is None or not task.turn.too_late)
+    first = next(in_time, to_do[0])
+    top = _first_to_do(picture)
+    if count > 1 and top and top.first.hazard in _HEAT:
+        first = top  # a space that goes cold or dark comes before any of its craft
     where = _name_of(first)
     by = f", by {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
     if len(picture.craft) == 1:

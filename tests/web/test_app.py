@@ -91,7 +91,7 @@ def test_alarms_batteries_and_silent_sensors_are_there(store):
     found = page(store)
     assert "not answered yet" in section(found, "alarms")
     assert "Ines Marrow has 1" in section(found, "alarms")
-    assert "11 of 12 batteries are charged" in section(found, "later")
+    assert "11 of 12 batteries are charged" in section(found, "well")
     assert "kettlemoss-north-row, silent" in section(found, "sensors")
 
 
