@@ -172,6 +172,19 @@ def test_names_from_right_to_left_and_of_signs_stay_in_their_own_place(store):
     assert "\u202e" not in text  # it would turn the rest of the line around
 
 
+def test_what_is_refused_is_a_page_with_a_way_on(store):
+    app = create_app(store, yard_of.yard(), ReadingsClock(yard_of.KETTLEMOSS_NOW), yard_of.craft)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        for path in ("/craft/none", "/spaces/none", "/history/soon", "/craft/%3Cb%3E"):
+            answer = client.get(path)
+            assert answer.status_code in {404, 422}, path
+            found = BeautifulSoup(answer.text, "html.parser")
+            assert len(found.select("h1")) == 1
+            assert found.find("a", string="Tonight's page")["href"] == "../"
+            assert "<b>" not in answer.text
+        assert client.get("/api/alarms/none").headers["content-type"] == "application/problem+json"
+
+
 def test_a_craft_id_with_odd_signs_is_escaped_in_its_link(store):
     craft = [replace(yard_of.craft()[0], id='K 1"&/')]
     assert page(store, craft=craft).find("a", href="craft/K%201%22%26%2F")

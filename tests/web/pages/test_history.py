@@ -155,7 +155,7 @@ def test_a_night_s_changes_are_told_by_craft_with_what_it_came_to_and_none_is_lo
         assert one.changes[-1].at >= one.worst.at
 
 
-def test_the_first_night_is_read_in_little_more_than_five_screens_of_a_phone(address, chromium):
+def test_the_first_night_is_read_in_less_than_five_screens_of_a_phone(address, chromium):
     page, _ = opened(chromium, f"{address}history/2026-11-13")
-    assert page.evaluate("document.documentElement.scrollHeight") < 4500
+    assert page.evaluate("document.documentElement.scrollHeight") < 4000
     page.close()

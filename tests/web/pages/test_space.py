@@ -223,6 +223,17 @@ def test_it_fits_at_three_sizes_and_its_targets_can_be_hit(address, chromium, sp
     check_fits(chromium, f"{address}spaces/{space}")
 
 
+@pytest.mark.parametrize(
+    "path", ["", "craft/k8", "craft/k11", "spaces/long-shed", "history/2026-11-13"]
+)
+@pytest.mark.parametrize("width", [833, 844, 900])
+def test_on_its_side_a_phone_shows_no_page_longer_than_upright(address, chromium, path, width):
+    # Between these widths the list was once 9,000 px high: the table had neither of its two forms.
+    page, _ = opened(chromium, f"{address}{path}", (width, 390))
+    assert page.evaluate("document.documentElement.scrollHeight") < 2900
+    page.close()
+
+
 def test_axe_finds_nothing(address, chromium):
     check_axe(chromium, f"{address}spaces/long-shed")
 
