@@ -19,6 +19,7 @@ from monitor.reports.season.short_words import short_lines
 from monitor.wording import listed_first
 
 _NAMED = 5
+_FORMS = (".pdf", ".json")
 _YEARS = range(1971, 2200)
 
 
@@ -29,12 +30,13 @@ def run(arguments: argparse.Namespace) -> int:
         year = _year_of(arguments.season, here, now)
         wanted = _wanted(arguments, here)
         folder = _folder_for(arguments, wanted)
+        paper = arguments.paper or ("letter" if here.yard.volume_unit == "fl oz" else "a4")
         told: list[object] = []
         found: set[str] = set()
         for figures in _count(_records(here, wanted, year, now), len(wanted), progress):
             found.add(figures.craft.id)
             if arguments.out is not None:
-                told.append(_write(figures, here, arguments.out, folder=folder))
+                told.append(_write(figures, here, arguments.out, paper, folder=folder))
             elif arguments.json:
                 told.append(season_json(figures, here.yard))
             else:
@@ -104,9 +106,10 @@ def _folder_for(arguments: argparse.Namespace, wanted: Sequence[str]) -> bool:
         return False
     is_folder = arguments.all or len(wanted) > 1 or out.is_dir()
     if not is_folder:
-        if out.suffix.lower() != ".json":
+        if out.suffix.lower() not in _FORMS:
             raise QuantityError(
-                f"--out {out}: its ending says no form of a record", "end it in .json"
+                f"--out {out}: its ending says no form of a record",
+                f"end it in {' or '.join(_FORMS)}",
             )
         return False
     try:
@@ -118,12 +121,26 @@ def _folder_for(arguments: argparse.Namespace, wanted: Sequence[str]) -> bool:
     return True
 
 
-def _write(figures: SeasonFigures, here: Opened, out: Path, *, folder: bool) -> dict[str, str]:
+def _write(
+    figures: SeasonFigures, here: Opened, out: Path, paper: str, *, folder: bool
+) -> dict[str, object]:
+    """Write a record's file; into a folder both forms of it."""
     body = season_json(figures, here.yard)
-    path = out / record_name(body, "json") if folder else out
-    with file_when_whole(path) as part:
-        part.write_bytes(canonical_bytes(body))
-    return {"craft": figures.craft.id, "file": str(path)}
+    data = canonical_bytes(body)
+    paths = [out / record_name(body, form[1:]) for form in _FORMS] if folder else [out]
+    for path in paths:
+        content = data if path.suffix.lower() == ".json" else _pdf(figures, here, data, paper)
+        with file_when_whole(path) as part:
+            part.write_bytes(content)
+    return {"craft": figures.craft.id, "files": [str(path) for path in paths]}
+
+
+def _pdf(figures: SeasonFigures, here: Opened, data: bytes, paper: str) -> bytes:
+    from monitor.reports.season.record_pages import record_pages
+    from monitor.reports.season.record_pdf import write_record_pdf
+
+    words = here.wording_for(as_json=False)
+    return write_record_pdf(record_pages(figures, here.yard, here.profiles, words), data, paper)
 
 
 def _complain_of_missing(wanted: Sequence[str], found: set[str], year: int, *, asked: bool) -> None:

@@ -21,7 +21,11 @@ _COLLECTS = "collects it on "
 
 def act_line(entry: LayupEntry, profile: Profile) -> str:
     """What was done to which circuits: ``Drained: block and heads``."""
-    names = {one.circuit.id: one.circuit.name for one in profile.circuits}
+    return act_on_circuits(entry, {one.circuit.id: one.circuit.name for one in profile.circuits})
+
+
+def act_on_circuits(entry: LayupEntry, names: Mapping[str, str]) -> str:
+    """The same, by what people call the circuits."""
     act = ACTS[entry.act].name
     on = listed([plain(names.get(each, each)) for each in entry.circuits])
     return f"{act[:1].upper()}{act[1:]}{f': {on}' if on else ''}"

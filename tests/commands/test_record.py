@@ -52,9 +52,18 @@ def test_all_go_into_a_folder_a_file_a_craft(record, tmp_path):
     status, out, _ = record("--all", "--season", "2026", "--out", str(folder))
     assert status == 0
     assert "12 records of the season 2026/27" in out
+    assert len(list(folder.glob("*.pdf"))) == 12
     written = {path.name: json.loads(path.read_bytes()) for path in folder.glob("*.json")}
     assert len(written) == 12
     assert written["season-2026-k8.json"]["craft"]["name"] == "Heron"
+
+
+def test_a_file_of_one_craft_is_in_the_form_that_its_ending_says(record, tmp_path):
+    printed, figures = tmp_path / "heron.pdf", tmp_path / "heron.json"
+    assert record("k8", "--season", "2026", "--out", str(printed))[0] == 0
+    assert record("k8", "--season", "2026", "--out", str(figures), "--json")[0] == 0
+    assert printed.read_bytes().startswith(b"%PDF-1.7")
+    assert json.loads(figures.read_bytes())["craft"]["id"] == "k8"
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,12 @@ def add_parser(children: Children, about: str) -> None:
         "--out",
         type=Path,
         metavar="PLACE",
-        help="a file for one craft, or a folder for several",
+        help="a file (.pdf or .json) for one craft, or a folder for several: both forms of each",
+    )
+    parser.add_argument(
+        "--paper",
+        choices=("a4", "letter"),
+        help="of the PDF (default: Letter where the yard pours in fluid ounces, else A4)",
     )
     add_json(parser)
     add_config(parser)

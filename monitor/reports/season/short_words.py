@@ -10,7 +10,7 @@ from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.space import Yard
 
 NIGHT_WORDS = {
-    NightVerdict.ICE: "ice was computed in it",
+    NightVerdict.ICE: "with ice computed in it",
     NightVerdict.PASSED: "colder than it could stand",
     NightVerdict.NOT_KNOWN: "not known",
     NightVerdict.NEAR: "near its limit",
@@ -59,7 +59,7 @@ def short_lines(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
 def nights_line(figures: SeasonFigures) -> str:
     """How many nights, and how they went, the worst first."""
     count = Counter(one.verdict for one in figures.nights)
-    said = [f"{NIGHT_WORDS[each]} {count[each]}" for each in NightVerdict if count[each]]
+    said = [f"{count[each]} {NIGHT_WORDS[each]}" for each in NightVerdict if count[each]]
     nights = "1 night" if len(figures.nights) == 1 else f"{len(figures.nights)} nights"
     worst = worst_night(figures)
     at = "" if worst is None else f" The worst: {worst.evening.day} {worst.evening:%b %Y}."

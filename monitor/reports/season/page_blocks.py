@@ -1,0 +1,102 @@
+"""What a printed season record is made of: words, tables and charts, before any layout."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from monitor.wording import Wording
+
+MOST_ROWS = 14  # of a table: a record is read by people, and the rest stands in the JSON inside
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """A table: a heading a column, and its rows; ``shares`` are the columns' widths."""
+
+    title: str
+    heads: tuple[str, ...]
+    rows: list[tuple[str, ...]]
+    shares: tuple[float, ...]
+    left_out: int = 0  # rows that only the JSON has
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """A chart, and in words what it shows."""
+
+    svg: str
+    words: str
+    caption: str
+    is_half: bool = False  # stands beside the next one
+
+
+Block = str | Told | Drawn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One part of the record under its heading."""
+
+    title: str
+    blocks: list[Block] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordPages:
+    """All that the printed record says, in reading order."""
+
+    title: str
+    yard: str
+    made: datetime
+    facts: list[tuple[str, str]]
+    parts: list[Part]
+    signatures: list[str]
+    foot: str
+    language: str = "en"
+
+
+def moment_words(at: datetime | None, words: Wording) -> str:
+    """``9 Nov 2026, 14:05``."""
+    if at is None:
+        return "not known"
+    local = at.astimezone(words.zone)
+    return f"{words.day(at)}, {local:%H:%M}"
+
+
+def day_words(on: date) -> str:
+    """``9 Nov 2026``."""
+    return f"{on.day} {on:%b %Y}"
+
+
+def share_words(share: float) -> str:
+    """``97 %``; never 100 for less than all."""
+    return f"{min(int(share * 100), 99)} %" if share < 1.0 else "100 %"
+
+
+def count_words(number: int, noun: str) -> str:
+    """``1 night``, ``12 nights``."""
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def span_words(seconds: float) -> str:
+    """``17 min``, ``3 h 05 min``, ``4 d``."""
+    minutes = round(seconds / 60.0)
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02} min" if minutes < 2880 else f"{minutes // 1440} d"
+
+
+def stretch_words(evenings: Sequence[date]) -> str:
+    """``3 Dec 2026 to 9 Dec 2026, 1 Jan 2027``."""
+    found: list[list[date]] = []
+    for one in sorted(evenings):
+        if found and (one - found[-1][-1]).days == 1:
+            found[-1].append(one)
+        else:
+            found.append([one])
+    said = [
+        day_words(run[0]) if len(run) == 1 else f"{day_words(run[0])} to {day_words(run[-1])}"
+        for run in found
+    ]
+    more = f" and {len(said) - 6} stretches more" if len(said) > 6 else ""
+    return ", ".join(said[:6]) + more

@@ -1,0 +1,136 @@
+"""The work of a season record, its alarms and messages, as blocks of a page."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from monitor.craft.entry_words import change_words
+from monitor.phrases.causes import cause_title
+from monitor.phrases.names import plain, space_name
+from monitor.phrases.work_told import act_on_circuits, done_by, evidence_line
+from monitor.reports.season.figures import SeasonAlarm, SeasonFigures, SeasonWork, WorkStatus
+from monitor.reports.season.page_blocks import (
+    MOST_ROWS,
+    Block,
+    Told,
+    count_words,
+    moment_words,
+    span_words,
+)
+from monitor.wording import Wording
+from monitor.yard.message import DeliveryOutcome
+from monitor.yard.space import Yard
+
+_MOST_WORK = 60
+
+
+def work_blocks(figures: SeasonFigures, words: Wording) -> Iterator[Block]:
+    """The work with its evidence and corrections, and what the owner declined."""
+    if not figures.work:
+        yield "No work of this season is on record. Every circuit counts as plain water."
+    else:
+        circuits, shown = figures.craft.circuits, figures.work[:_MOST_WORK]
+        yield Told(
+            title="What was done, by whom, with what was seen",
+            heads=("When, by whom", "What", "Evidence, as entered"),
+            rows=[_work_row(one, circuits, words) for one in shown],
+            shares=(1.3, 1.7, 2.6),
+            left_out=len(figures.work) - len(shown),
+        )
+    if figures.declined:
+        yield Told(
+            title="Offered by the yard, and declined by the owner",
+            heads=("When, told by whom", "What"),
+            rows=[
+                (done_by(one.last, words), plain(one.last.note, 300) or "not said")
+                for one in figures.declined
+            ],
+            shares=(1.3, 3.0),
+        )
+    else:
+        yield "No work is on record as declined by the owner."
+
+
+def _work_row(work: SeasonWork, circuits: Mapping[str, str], words: Wording) -> tuple[str, ...]:
+    last, first = work.versions[-1], work.versions[0]
+    shown = first if work.status is WorkStatus.WITHDRAWN else last
+    # What it replaces stands beside it.
+    said = [evidence_line(replace(shown.entry, replaces=""), words) or "nothing noted"]
+    photos = shown.entry.evidence.photos
+    if photos:
+        said.append(f"{count_words(len(photos), 'photo')} by hash in the JSON")
+    if last.is_late and last.written_at is not None:
+        said.append(f"written down {moment_words(last.written_at, words)}")
+    what = act_on_circuits(shown.entry, circuits)
+    if work.status is WorkStatus.WITHDRAWN:
+        what = f"Withdrawn: {what}"
+        said.append(f"taken back by {plain(words.person(last.entry.by))}")
+    elif work.status is WorkStatus.CORRECTED:
+        changes = change_words(first.entry, last.entry, words)
+        said.append(f"corrected, first written and now: {'; '.join(changes) or 'the same'}")
+    return (done_by(shown.entry, words), what, plain("; ".join(said), 600))
+
+
+def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[Block]:
+    """Alarms with their answers, and what became of messages to the owner."""
+    if figures.alarms:
+        worst = sorted(figures.alarms, key=lambda one: (one.is_of_space, one.raised_at))
+        yield Told(
+            title="Alarms of the craft, and of its space while it stood there",
+            heads=("Raised", "What", "Answered", "Waited", "Over"),
+            rows=[_alarm_row(one, figures, yard, words) for one in worst[:MOST_ROWS]],
+            shares=(1.2, 1.8, 1.8, 0.8, 1.2),
+            left_out=max(len(worst) - MOST_ROWS, 0),
+        )
+    else:
+        yield "No alarm was raised over it or its space."
+    if not figures.messages:
+        yield "No message to its owner is on record."
+        return
+    taken = [one for one in figures.messages if one.outcome is DeliveryOutcome.TAKEN]
+    refused = [one for one in figures.messages if one.outcome is DeliveryOutcome.REFUSED]
+    at = figures.link_opened_at
+    opened = "never seen to be opened" if at is None else f"last opened {moment_words(at, words)}"
+    yield (
+        f"{count_words(len(figures.messages), 'message')} to its owner: {len(taken)} taken by the"
+        f" receiver's server, {len(refused)} refused,"
+        f" {len(figures.messages) - len(taken) - len(refused)} still waiting. The owner's page"
+        f" was {opened}."
+    )
+    urgent = [one for one in figures.messages if str(one.kind) in {"alarm", "update", "all clear"}]
+    if urgent:
+        yield Told(
+            title="Warnings to the owner",
+            heads=("Written", "Subject", "Way", "Delivered"),
+            rows=[
+                (
+                    moment_words(one.written_at, words),
+                    plain(one.subject, 120) or "told of other craft too",
+                    plain(one.channel),
+                    moment_words(one.taken_at, words)
+                    if one.taken_at
+                    else str(one.outcome or "waiting"),
+                )
+                for one in urgent[:MOST_ROWS]
+            ],
+            shares=(1.2, 2.6, 0.7, 1.2),
+            left_out=max(len(urgent) - MOST_ROWS, 0),
+        )
+
+
+def _alarm_row(
+    alarm: SeasonAlarm, figures: SeasonFigures, yard: Yard, words: Wording
+) -> tuple[str, ...]:
+    part = figures.craft.circuits.get(alarm.part, "")
+    where = space_name(yard, alarm.space) if alarm.is_of_space else plain(part)
+    answered = "nobody answered"
+    if alarm.answered_at is not None:
+        who = plain(words.person(alarm.answered_by))
+        answered = f"{who}, {moment_words(alarm.answered_at, words)}"
+    waited_s = alarm.waited_s
+    return (
+        moment_words(alarm.raised_at, words),
+        ": ".join(filter(None, (cause_title(alarm.cause), where))),
+        answered,
+        "–" if waited_s is None else span_words(waited_s),
+        moment_words(alarm.over_at, words) if alarm.over_at else "not seen to end",
+    )
