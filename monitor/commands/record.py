@@ -10,9 +10,9 @@ from monitor.commands.opening import Opened, craft_named, names_on_record, open_
 from monitor.commands.printing import print_json, print_text
 from monitor.commands.progress import Progress
 from monitor.commands.streams import file_when_whole
-from monitor.craft.canonical import canonical_bytes
 from monitor.errors import LaidupError, QuantityError
 from monitor.reports.season.figures import SeasonFigures
+from monitor.reports.season.making import RecordMaker
 from monitor.reports.season.read_season import read_season_figures, season_of
 from monitor.reports.season.season_json import record_name, season_json
 from monitor.reports.season.short_words import short_lines
@@ -30,7 +30,7 @@ def run(arguments: argparse.Namespace) -> int:
         year = _year_of(arguments.season, here, now)
         wanted = _wanted(arguments, here)
         folder = _folder_for(arguments, wanted)
-        paper = arguments.paper or ("letter" if here.yard.volume_unit == "fl oz" else "a4")
+        paper = arguments.paper or ""
         told: list[object] = []
         found: set[str] = set()
         for figures in _count(_records(here, wanted, year, now), len(wanted), progress):
@@ -126,21 +126,18 @@ def _write(
 ) -> dict[str, object]:
     """Write a record's file; into a folder both forms of it."""
     body = season_json(figures, here.yard)
-    data = canonical_bytes(body)
+    maker = RecordMaker(yard=here.yard, profiles=here.profiles)
+    words = here.wording_for(as_json=False)
     paths = [out / record_name(body, form[1:]) for form in _FORMS] if folder else [out]
     for path in paths:
-        content = data if path.suffix.lower() == ".json" else _pdf(figures, here, data, paper)
+        content = (
+            maker.make_json(figures)
+            if path.suffix.lower() == ".json"
+            else maker.make_pdf(figures, words, paper)
+        )
         with file_when_whole(path) as part:
             part.write_bytes(content)
     return {"craft": figures.craft.id, "files": [str(path) for path in paths]}
-
-
-def _pdf(figures: SeasonFigures, here: Opened, data: bytes, paper: str) -> bytes:
-    from monitor.reports.season.record_pages import record_pages
-    from monitor.reports.season.record_pdf import write_record_pdf
-
-    words = here.wording_for(as_json=False)
-    return write_record_pdf(record_pages(figures, here.yard, here.profiles, words), data, paper)
 
 
 def _complain_of_missing(wanted: Sequence[str], found: set[str], year: int, *, asked: bool) -> None:

@@ -18,6 +18,7 @@ class OwnerPageWords:
     skip: str
     done: str
     nothing_done: str
+    season_record: str
     photo: str  # what a photo of the work is called; the work stands before it
     winter: str
     winter_legend: str
@@ -76,6 +77,7 @@ _ENGLISH = OwnerPageWords(
     skip="Skip to the page",
     done="What was done",
     nothing_done="Nothing is on record yet.",
+    season_record="Season record as PDF",
     photo="Photo: {work}",
     winter="This winter",
     winter_legend="A cell a night: the day it began, and the coldest air around your craft. Filled:"
@@ -128,6 +130,7 @@ _GERMAN = OwnerPageWords(
     skip="Zum Inhalt",
     done="Was getan wurde",
     nothing_done="Noch ist nichts eingetragen.",
+    season_record="Winterbericht als PDF (auf Englisch)",
     photo="Foto: {work}",
     winter="Dieser Winter",
     winter_legend="Ein Feld je Nacht: der Tag, an dem sie begann, und die kälteste Luft um Ihr"

@@ -21,6 +21,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.errors import WebError
 from monitor.health.watch import account_of_store
+from monitor.reports.season.making import RecordMaker
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
 from monitor.web.access.account import account_routes
@@ -55,6 +56,7 @@ from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.photo_routes import photo_routes
 from monitor.web.pages.routes import detail_routes
+from monitor.web.pages.season_record_routes import RecordDesk, season_record_routes
 from monitor.web.pages.yard_desk import ChangeableYard, YardDesk
 from monitor.web.pages.yard_routes import yard_routes
 from monitor.web.problems import handle_problems
@@ -157,6 +159,10 @@ def create_app(
     if metrics is not None:
         app.include_router(metrics)
 
+    records = RecordDesk(
+        store=store, yard=yard, clock=clock, maker=RecordMaker(yard=yard, profiles=profiles)
+    )
+    app.include_router(season_record_routes(records))
     app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
     if book is not None:
         templates.globals["has_yard_pages"] = True

@@ -22,7 +22,11 @@ from monitor.yard.space import Yard
 
 
 def record_pages(
-    figures: SeasonFigures, yard: Yard, profiles: Mapping[str, Profile], words: Wording
+    figures: SeasonFigures,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    words: Wording,
+    sealed_by: str = "",
 ) -> RecordPages:
     """Put a record's figures into words.
 
@@ -34,6 +38,8 @@ def record_pages(
         The library.
     words : Wording
         Zone and units of whoever reads it; without a present, so that every time has its date.
+    sealed_by : str, optional
+        The yard's public key; empty: the record inside is not sealed.
     """
     craft = figures.craft
     profile = profiles.get(craft.profile)
@@ -60,7 +66,7 @@ def record_pages(
             title="What this record does not prove",
             blocks=[NOT_PROVED_WORDS[each] for each in figures.not_proved],
         ),
-        Part(title="How to check it", blocks=list(check_blocks(figures))),
+        Part(title="How to check it", blocks=list(check_blocks(figures, sealed_by))),
     ]
     return RecordPages(
         title=f"Season record of {plain(craft.name)}, {season_words(figures.season)}",

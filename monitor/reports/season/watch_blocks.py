@@ -137,14 +137,23 @@ def _sensor_row(sensor: SensorReliedOn, yard: Yard) -> tuple[str, ...]:
     return (sensor_label(sensor.name), place, heard, compared or "never, as far as is on record")
 
 
-def check_blocks(figures: SeasonFigures) -> Iterator[Block]:
-    """How a stranger checks the record."""
+def check_blocks(figures: SeasonFigures, sealed_by: str) -> Iterator[Block]:
+    """How a stranger checks the record; by which key it is sealed, if by any."""
     yield (
         "This file carries season-record.json, which holds every figure of these pages and all"
-        " that they leave out: each night, gap and version of the work. Save it from the reader's"
-        " list of attachments; the command laidup verify, on any machine and without a network,"
-        " tells whether it is what the yard sealed."
+        " that they leave out: each night, gap and version of the work. A reader of PDF saves it"
+        " from its list of attachments."
     )
+    if sealed_by:
+        yield (
+            "The yard has sealed it. The command laidup verify, on any machine and without a"
+            " network, tells whether anything in it was changed since. It trusts a key that you"
+            f" have from the yard by another way; the one that sealed this begins {sealed_by[:16]}."
+        )
+    else:
+        yield (
+            "It is not sealed: whoever has the file can change it, and nothing in it shows that."
+        )
     hash_begins = figures.chain_hash[:16]
     last = f"; the last one's hash begins {hash_begins}" if hash_begins else ""
     yield (

@@ -42,6 +42,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/", Right.READ_YARD),
     _row("GET", "/craft/bench-worker.js", ANYBODY),  # before crafts: its folder is its scope
     _row("GET", "/craft/{craft}", Right.READ_CRAFT),
+    _row("GET", "/craft/{craft}/season-record.pdf", Right.READ_CRAFT),
+    _row("GET", "/craft/{craft}/season-record.json", Right.READ_CRAFT),
     _row("GET", "/spaces/{space}", Right.READ_YARD),
     _row("POST", "/alarms/{alarm}/acts", Right.ACT_ON_ALARMS),
     _row("GET", "/craft/{craft}/done", Right.ENTER_WORK),  # old letters lead there
@@ -81,6 +83,8 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("POST", "/own-craft/ran", Right.TELL_YARD),
     _row("GET", "/owner/{token}", Right.READ_CRAFT),  # of those that the link is for
     _row("GET", "/owner/{token}/craft/{craft}/photos/{photo}", Right.READ_CRAFT),
+    _row("GET", "/owner/{token}/craft/{craft}/season-record.pdf", Right.READ_CRAFT),
+    _row("GET", "/owner/{token}/craft/{craft}/season-record.json", Right.READ_CRAFT),
     _row("POST", "/owner/{token}/collect", Right.TELL_YARD),
     _row("POST", "/owner/{token}/ran", Right.TELL_YARD),
     _row("GET", "/api/yard", Right.CHANGE_YARD),  # addresses and numbers stand there

@@ -108,7 +108,7 @@ class OwnCraftDesk:
             page=page,
             up=up,
             here=here,
-            photo_base=f"{up}craft" if token is None else f"{here}/craft",
+            craft_base=f"{up}craft" if token is None else f"{here}/craft",
             signed_in_as=visitor.name if token is None else "",
             told=refused.why if refused else "",
             said=refused.form if refused else {},

@@ -1,0 +1,55 @@
+"""Makes a season record's files: the JSON, sealed where the yard's key is at hand, and the PDF."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from monitor.craft.canonical import canonical_bytes
+from monitor.craft.profile import Profile
+from monitor.craft.sealing import seal_record
+from monitor.craft.signing_key import SigningKey
+from monitor.reports.season.figures import SeasonFigures
+from monitor.reports.season.season_json import season_json
+from monitor.units import VolumeUnit
+from monitor.wording import Wording
+from monitor.yard.space import Yard
+
+FORMS = {"pdf": "application/pdf", "json": "application/json"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordMaker:
+    """Makes the records of one yard; without ``key`` they are not sealed, and say so."""
+
+    yard: Yard
+    profiles: Mapping[str, Profile]
+    key: SigningKey | None = None
+
+    def make_json(self, figures: SeasonFigures) -> bytes:
+        """The record for machines, in the bytes of RFC 8785."""
+        body = season_json(figures, self.yard)
+        return canonical_bytes(body if self.key is None else seal_record(body, self.key))
+
+    def make_pdf(self, figures: SeasonFigures, words: Wording, paper: str = "") -> bytes:
+        """The record for people, with that for machines inside.
+
+        Parameters
+        ----------
+        figures : SeasonFigures
+        words : Wording
+            Zone and units of the reader.
+        paper : str, optional
+            ``a4`` or ``letter``; empty: by the reader's measures.
+        """
+        # The typesetter is loaded only where a page is set.
+        from monitor.reports.season.record_pages import record_pages
+        from monitor.reports.season.record_pdf import write_record_pdf
+
+        sealed_by = "" if self.key is None else self.key.public
+        pages = record_pages(figures, self.yard, self.profiles, words, sealed_by)
+        return write_record_pdf(pages, self.make_json(figures), paper or usual_paper(words))
+
+
+def usual_paper(words: Wording) -> str:
+    """The paper that a reader most likely has: Letter where antifreeze is measured in ounces."""
+    volume: VolumeUnit = "L" if words.units is None else words.units.volume
+    return "letter" if volume == "fl oz" else "a4"

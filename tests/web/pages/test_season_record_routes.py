@@ -1,0 +1,83 @@
+"""The season record to take away: the right craft's, in the reader's units, and nobody else's."""
+
+import json
+from dataclasses import replace
+from io import BytesIO
+
+import pypdf
+import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+
+from monitor.reports.season.making import RecordMaker
+from monitor.web.access.route_rights import ROUTE_RIGHTS
+from monitor.web.pages.season_record_routes import RecordDesk, season_record_routes
+from tests.web.pages.test_own_craft import browse, owner_of, soup
+
+
+@pytest.fixture
+def asked(evening):
+    """Asks for one of the records as the owner of a craft."""
+
+    def ask(path, craft="k8", unit="C"):
+        visitor = owner_of(evening, craft)
+        person = replace(visitor.person, temperature_unit=unit)
+        app = FastAPI()
+        played = evening.settings
+        desk = RecordDesk(
+            store=evening.store, yard=played.yard, clock=evening.clock,
+            maker=RecordMaker(yard=played.yard, profiles=played.profiles),
+        )  # fmt: skip
+        app.include_router(season_record_routes(desk))
+
+        @app.middleware("http")
+        async def know_visitor(request, call_next):
+            request.scope["visitor"] = replace(visitor, person=person)
+            return await call_next(request)
+
+        return TestClient(app).get(path)
+
+    return ask
+
+
+def test_the_json_is_of_that_craft_and_kept_by_nobody_on_the_way(asked):
+    answer = asked("/craft/k8/season-record.json")
+    assert answer.status_code == 200
+    assert json.loads(answer.content)["craft"]["id"] == "k8"
+    assert answer.headers["cache-control"] == "no-store"
+    assert answer.headers["content-disposition"].endswith('filename="season-2026-k8.json"')
+
+
+def test_the_pdf_is_in_the_owners_units_with_the_same_json_inside(asked):
+    answer = asked("/owner/secret/k8/season-record.pdf", unit="F")
+    assert answer.headers["content-type"] == "application/pdf"
+    pdf = pypdf.PdfReader(BytesIO(answer.content))
+    text = " ".join(page.extract_text() for page in pdf.pages)
+    assert "°F" in text
+    assert "°C" not in text
+    assert json.loads(pdf.attachments["season-record.json"][0])["craft"]["id"] == "k8"
+
+
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [
+        ("/craft/k8/season-record.json?season=1999", 404),
+        ("/craft/k99/season-record.json", 404),
+        ("/craft/k8/season-record.exe", 422),
+        ("/craft/k8/season-record.json?season=spring", 422),
+    ],
+)
+def test_what_there_is_not_is_refused(asked, path, status):
+    assert asked(path).status_code == status
+
+
+def test_both_ways_stand_in_the_table_of_rights_with_the_craft_in_the_path():
+    rows = [row for row in ROUTE_RIGHTS if "season-record" in row.path]
+    assert len(rows) == 2
+    assert all("{craft}" in row.path for row in rows)
+
+
+def test_an_owners_page_leads_to_it_by_link(evening):
+    page = soup(browse(evening, "k8").get("/owner/secret"))
+    links = [one["href"] for one in page.select("a[href*='season-record']")]
+    assert links == ["./secret/k8/season-record.pdf", "./secret/k8/season-record.json"]
