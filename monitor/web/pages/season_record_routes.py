@@ -20,7 +20,6 @@ from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
-_Form = Annotated[str, PathParameter(pattern="^(pdf|json)$")]
 _Year = Annotated[int | None, Query(ge=1971, le=2199)]
 _Asks = Annotated[Visitor, Depends(visitor_of)]
 # An owner's may be kept by nobody on the way.
@@ -66,9 +65,14 @@ def season_record_routes(desk: RecordDesk) -> APIRouter:
     """Make the routes, once for who signs in or has a key, and once for an owner's link."""
     routes = APIRouter(include_in_schema=False)
 
-    @routes.get("/craft/{craft}/season-record.{form}")
-    @routes.get("/owner/{token}/{craft}/season-record.{form}")
-    def give_record(craft: _Id, form: _Form, visitor: _Asks, season: _Year = None) -> Response:
-        return desk.give_record(visitor, craft, form, season)
+    @routes.get("/craft/{craft}/season-record.pdf")
+    @routes.get("/owner/{token}/craft/{craft}/season-record.pdf")
+    def give_pdf(craft: _Id, visitor: _Asks, season: _Year = None) -> Response:
+        return desk.give_record(visitor, craft, "pdf", season)
+
+    @routes.get("/craft/{craft}/season-record.json")
+    @routes.get("/owner/{token}/craft/{craft}/season-record.json")
+    def give_json(craft: _Id, visitor: _Asks, season: _Year = None) -> Response:
+        return desk.give_record(visitor, craft, "json", season)
 
     return routes

@@ -49,7 +49,7 @@ def test_the_json_is_of_that_craft_and_kept_by_nobody_on_the_way(asked):
 
 
 def test_the_pdf_is_in_the_owners_units_with_the_same_json_inside(asked):
-    answer = asked("/owner/secret/k8/season-record.pdf", unit="F")
+    answer = asked("/owner/secret/craft/k8/season-record.pdf", unit="F")
     assert answer.headers["content-type"] == "application/pdf"
     pdf = pypdf.PdfReader(BytesIO(answer.content))
     text = " ".join(page.extract_text() for page in pdf.pages)
@@ -63,7 +63,7 @@ def test_the_pdf_is_in_the_owners_units_with_the_same_json_inside(asked):
     [
         ("/craft/k8/season-record.json?season=1999", 404),
         ("/craft/k99/season-record.json", 404),
-        ("/craft/k8/season-record.exe", 422),
+        ("/craft/k8/season-record.exe", 404),
         ("/craft/k8/season-record.json?season=spring", 422),
     ],
 )
@@ -71,13 +71,13 @@ def test_what_there_is_not_is_refused(asked, path, status):
     assert asked(path).status_code == status
 
 
-def test_both_ways_stand_in_the_table_of_rights_with_the_craft_in_the_path():
+def test_each_way_stands_in_the_table_of_rights_with_the_craft_in_its_path():
     rows = [row for row in ROUTE_RIGHTS if "season-record" in row.path]
-    assert len(rows) == 2
+    assert len(rows) == 4
     assert all("{craft}" in row.path for row in rows)
 
 
 def test_an_owners_page_leads_to_it_by_link(evening):
     page = soup(browse(evening, "k8").get("/owner/secret"))
     links = [one["href"] for one in page.select("a[href*='season-record']")]
-    assert links == ["./secret/k8/season-record.pdf", "./secret/k8/season-record.json"]
+    assert links == ["./secret/craft/k8/season-record.pdf", "./secret/craft/k8/season-record.json"]
