@@ -12,9 +12,9 @@ from monitor.commands.progress import Progress
 from monitor.commands.streams import file_when_whole
 from monitor.errors import LaidupError, QuantityError
 from monitor.reports.season.figures import SeasonFigures
-from monitor.reports.season.making import RecordMaker
+from monitor.reports.season.making import RecordMaker, record_name
 from monitor.reports.season.read_season import read_season_figures, season_of
-from monitor.reports.season.season_json import record_name, season_json
+from monitor.reports.season.season_json import season_json
 from monitor.reports.season.short_words import short_lines
 from monitor.wording import listed_first
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from monitor.craft.canonical import canonical_bytes
 from monitor.craft.profile import Profile
@@ -53,3 +54,11 @@ def usual_paper(words: Wording) -> str:
     """The paper that a reader most likely has: Letter where antifreeze is measured in ounces."""
     volume: VolumeUnit = "L" if words.units is None else words.units.volume
     return "letter" if volume == "fl oz" else "a4"
+
+
+def record_name(body: Mapping[str, Any], ending: str) -> str:
+    """Name of a record's file, of letters that every file system takes: ``k8-2026.pdf``."""
+    craft = "".join(
+        sign if sign.isascii() and sign.isalnum() else "-" for sign in body["craft"]["id"]
+    )
+    return f"season-{body['season']['year']}-{craft.strip('-') or 'craft'}.{ending}"

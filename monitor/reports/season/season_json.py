@@ -1,6 +1,5 @@
 """A season record for machines: SI with the unit in the key, times in UTC, null for not known."""
 
-from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -282,11 +281,3 @@ def _time(at: datetime | None) -> str | None:
 
 def _number(value: float | None, digits: int) -> float | None:
     return None if value is None else json_number(value, digits)
-
-
-def record_name(body: Mapping[str, Any], ending: str) -> str:
-    """Name of a record's file, of letters that every file system takes: ``k8-2026.pdf``."""
-    craft = "".join(
-        sign if sign.isascii() and sign.isalnum() else "-" for sign in body["craft"]["id"]
-    )
-    return f"season-{body['season']['year']}-{craft.strip('-') or 'craft'}.{ending}"

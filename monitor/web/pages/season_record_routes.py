@@ -10,9 +10,8 @@ from starlette.exceptions import HTTPException
 
 from monitor.clock import Clock
 from monitor.phrases.complaints import ID
-from monitor.reports.season.making import FORMS, RecordMaker
+from monitor.reports.season.making import FORMS, RecordMaker, record_name
 from monitor.reports.season.read_season import read_season_figures, season_of
-from monitor.reports.season.season_json import record_name
 from monitor.store.store import Store
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.wording import Wording

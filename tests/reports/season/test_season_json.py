@@ -8,7 +8,8 @@ import rfc8785
 
 from monitor.craft.canonical import canonical_bytes
 from monitor.craft.layup import Act
-from monitor.reports.season.season_json import record_name, season_json
+from monitor.reports.season.making import record_name
+from monitor.reports.season.season_json import season_json
 from tests.craft.scene import work
 from tests.reports.season import winter
 from tests.reports.season.winter import ARRIVED, ZONE, figures_of, put_craft, put_readings
