@@ -1,12 +1,20 @@
 """``laidup record``: the season record of one craft, of some, or of all."""
 
 import argparse
+import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 
-from monitor.commands.opening import Opened, craft_named, names_on_record, open_read_only
+from monitor.commands.opening import (
+    Opened,
+    craft_named,
+    names_on_record,
+    open_read_only,
+    open_to_act,
+)
 from monitor.commands.printing import print_json, print_text
 from monitor.commands.progress import Progress
 from monitor.commands.streams import file_when_whole
@@ -14,9 +22,12 @@ from monitor.errors import LaidupError, QuantityError
 from monitor.reports.season.figures import SeasonFigures
 from monitor.reports.season.making import RecordMaker, record_name
 from monitor.reports.season.read_season import read_season_figures, season_of
+from monitor.reports.season.record_letter import record_letter
 from monitor.reports.season.season_json import season_json
 from monitor.reports.season.short_words import short_lines
-from monitor.wording import listed_first
+from monitor.wording import Wording, listed_first
+from monitor.yard.message import Message
+from monitor.yard.readers import words_for
 
 _NAMED = 5
 _FORMS = (".pdf", ".json")
@@ -25,7 +36,13 @@ _YEARS = range(1971, 2200)
 
 def run(arguments: argparse.Namespace) -> int:
     """Make the records that were asked for, and write, print or tell them."""
-    with open_read_only(arguments, about=arguments.craft) as here, Progress() as progress:
+    opened = (
+        open_to_act(arguments)
+        if arguments.send
+        else open_read_only(arguments, about=arguments.craft)
+    )
+    written = new = 0
+    with opened as here, Progress() as progress:
         now = datetime.now(UTC)
         year = _year_of(arguments.season, here, now)
         wanted = _wanted(arguments, here)
@@ -35,18 +52,26 @@ def run(arguments: argparse.Namespace) -> int:
         found: set[str] = set()
         for figures in _count(_records(here, wanted, year, now), len(wanted), progress):
             found.add(figures.craft.id)
+            if arguments.send and (letter := _letter(figures, here)) is not None:
+                # Each at once: all of a large yard's would fill the memory.
+                with here.store.transaction() as tx:
+                    new += tx.outbox.add([letter])
+                written += 1
             if arguments.out is not None:
                 told.append(_write(figures, here, arguments.out, paper, folder=folder))
             elif arguments.json:
                 told.append(season_json(figures, here.yard))
-            else:
+            elif not arguments.send:
                 progress.wipe_line()
                 for line in short_lines(figures, here.yard, here.wording_for(as_json=False)):
                     print_text(line)
+        if arguments.send and found:
+            progress.wipe_line()
+            _tell_sent(new, written, of=len(found))
     _complain_of_missing(wanted, found, year, asked=not arguments.all)
     if arguments.json:
         print_json(told if arguments.all or len(wanted) > 1 else told[0])
-    elif arguments.out is not None:
+    elif arguments.out is not None and told:
         count = "1 record" if len(told) == 1 else f"{len(told):,} records"
         print(f"{arguments.out}: {count} of the season {year}/{(year + 1) % 100:02}.")
     return 0
@@ -138,6 +163,25 @@ def _write(
         with file_when_whole(path) as part:
             part.write_bytes(content)
     return {"craft": figures.craft.id, "files": [str(path) for path in paths]}
+
+
+def _letter(figures: SeasonFigures, here: Opened) -> Message | None:
+    """The mail to the craft's owner; none where the yard has no mail address of them."""
+    owner = next((one for one in here.yard.people if one.id == figures.craft.owner), None)
+    if owner is None:
+        return None
+    words = replace(words_for(here.yard, figures.made_at, owner), now=Wording().now)
+    maker = RecordMaker(yard=here.yard, profiles=here.profiles)
+    return record_letter(figures, here.yard, owner, maker.make_pdf(figures, words))
+
+
+def _tell_sent(new: int, written: int, *, of: int) -> None:
+    without = "" if written == of else f" No mail reaches the owners of {of - written}."
+    print(
+        f"{new} of {written} mails put into the outbox; {written - new} were there already."
+        f" `laidup run` sends them.{without}",
+        file=sys.stderr,
+    )
 
 
 def _complain_of_missing(wanted: Sequence[str], found: set[str], year: int, *, asked: bool) -> None:

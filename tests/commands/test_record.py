@@ -66,6 +66,14 @@ def test_a_file_of_one_craft_is_in_the_form_that_its_ending_says(record, tmp_pat
     assert json.loads(figures.read_bytes())["craft"]["id"] == "k8"
 
 
+def test_a_mail_to_the_owner_is_put_in_once(record):
+    first = record("k8", "--season", "2026", "--send")
+    again = record("k8", "--season", "2026", "--send")
+    assert first[0] == again[0] == 0
+    assert "1 of 1 mails put into the outbox" in first[2]
+    assert "0 of 1 mails put into the outbox; 1 were there already" in again[2]
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [

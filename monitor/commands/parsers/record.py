@@ -36,6 +36,12 @@ def add_parser(children: Children, about: str) -> None:
         choices=("a4", "letter"),
         help="of the PDF (default: Letter where the yard pours in fluid ounces, else A4)",
     )
+    parser.add_argument(
+        "--send",
+        action="store_true",
+        help="put a mail with the PDF to each craft's owner into the outbox; one that was put in"
+        " already is not sent again",
+    )
     add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.record", "run"))

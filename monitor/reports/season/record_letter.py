@@ -1,0 +1,104 @@
+"""The mail that hands an owner the season record of one craft, in the owner's language; once."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from monitor.phrases.names import plain
+from monitor.reports.season.figures import NightVerdict, SeasonFigures
+from monitor.reports.season.making import record_name
+from monitor.reports.season.short_words import season_words
+from monitor.yard.message import Attachment, Message, MessageKind
+from monitor.yard.space import Person, Yard
+
+_MAIL = "mail"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordLetterWords:
+    """The sentences of the mail in one language."""
+
+    subject: str  # {name}, {season}
+    opening: str  # {yard}, {name}, {season}
+    nights: str  # {nights}, {held}, {unknown}, {bad}
+    bad: str  # only where there was a bad night
+    inside: str
+    questions: str  # {telephone}
+    foot: str
+
+
+_ENGLISH = RecordLetterWords(
+    subject="Season record of {name}, {season}",
+    opening="{yard} sends you the record of {name} for the season {season}, as a PDF.",
+    nights="Nights in it: {nights}. Known to have held: {held}. Too little heard to say: {unknown}."
+    " Colder than it could stand, or with ice computed in it: {bad}.",
+    bad="Ask the yard what was done about that before you start the engine.",
+    inside="Keep the file as it is: the same figures lie inside it for machines.",
+    questions="Questions: {telephone}, or reply.",
+    foot="An aid to judgement, not a life-safety device.",
+)
+_GERMAN = RecordLetterWords(
+    subject="Winterbericht für {name}, {season}",
+    opening="{yard} schickt Ihnen den Bericht über {name} für den Winter {season} als PDF, auf"
+    " Englisch.",
+    nights="Nächte darin: {nights}. Davon sicher überstanden: {held}. Zu wenig gehört: {unknown}."
+    " Kälter, als das Boot aushielt, oder mit berechnetem Eis: {bad}.",
+    bad="Fragen Sie das Winterlager, was daraufhin getan wurde, bevor Sie den Motor starten.",
+    inside="Bewahren Sie die Datei unverändert auf: Dieselben Zahlen liegen für Programme darin.",
+    questions="Fragen: {telephone}, oder antworten Sie auf diese Mail.",
+    foot="Eine Hilfe zum Urteil, keine Sicherheitseinrichtung.",
+)
+_LANGUAGES: Mapping[str, RecordLetterWords] = {"en": _ENGLISH, "de": _GERMAN}
+
+
+def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes) -> Message | None:
+    """Write the mail; None where no mail reaches the person.
+
+    Its key holds season, craft and person: put into the outbox twice, it leaves once.
+
+    Parameters
+    ----------
+    figures : SeasonFigures
+    yard : Yard
+    person : Person
+        The craft's owner.
+    pdf : bytes
+        The record.
+    """
+    if _MAIL not in person.reached_by:
+        return None
+    language = person.language if person.language in _LANGUAGES else "en"
+    say, craft = _LANGUAGES[language], figures.craft
+    verdicts = [one.verdict for one in figures.nights]
+    bad = sum(one in {NightVerdict.ICE, NightVerdict.PASSED} for one in verdicts)
+    unknown = verdicts.count(NightVerdict.NOT_KNOWN)
+    known = len(verdicts) - bad - unknown
+    said = {
+        "name": plain(craft.name),
+        "season": season_words(figures.season),
+        "yard": plain(yard.name),
+        "nights": len(verdicts),
+        "held": known,
+        "bad": bad,
+        "unknown": unknown,
+        "telephone": yard.telephone,
+    }
+    told = [
+        say.opening,
+        " ".join((say.nights, *((say.bad,) if bad else ()))),
+        say.inside,
+        *((say.questions,) if yard.telephone else ()),
+        say.foot,
+    ]
+    name = record_name({"season": {"year": figures.season}, "craft": {"id": craft.id}}, "pdf")
+    return Message(
+        key=f"season-record/{figures.season}/{craft.id}/{person.id}/{_MAIL}",
+        person=person.id,
+        channel=_MAIL,
+        address=person.address_on(_MAIL),
+        kind=MessageKind.REPORT,
+        subject=say.subject.format(**said),
+        text="\n\n".join(one.format(**said) for one in told) + "\n",
+        created_at=figures.made_at,
+        attachments=(Attachment(filename=name, media_type="application/pdf", content=pdf),),
+        language=language,
+    )

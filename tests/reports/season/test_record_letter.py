@@ -1,0 +1,55 @@
+"""The mail with a season record: to the owner alone, once, in the owner's language."""
+
+from dataclasses import replace
+
+import pytest
+
+from monitor.reports.season.record_letter import record_letter
+from tests.reports.season import winter
+from tests.reports.season.test_season_json import SHORT
+from tests.reports.season.winter import ARRIVED, figures_of, put_craft, put_readings
+
+
+@pytest.fixture
+def store(tmp_path):
+    made = winter.open_store(tmp_path)
+    put_craft(made)
+    put_readings(made, ARRIVED, SHORT, lambda _: -3.0)
+    yield made
+    made.close()
+
+
+def letter_to(store, **changes):
+    yard = winter.yard()
+    person = replace(yard.person("wren"), **changes)
+    return record_letter(figures_of(store, now=SHORT), yard, person, b"%PDF-1.7 made up")
+
+
+def test_it_says_how_the_nights_went_and_carries_the_pdf(store):
+    letter = letter_to(store)
+    assert (letter.person, letter.address) == ("wren", "wren@lake.example")
+    assert letter.subject == "Season record of Teal, 2026/27"
+    assert "Nights in it: 9. Known to have held: 0. Too little heard to say: 0." in letter.text
+    assert "Colder than it could stand, or with ice computed in it: 9." in letter.text
+    assert "before you start the engine" in letter.text
+    assert "life-safety" in letter.text
+    [pdf] = letter.attachments
+    assert (pdf.filename, pdf.media_type) == ("season-2026-k1.pdf", "application/pdf")
+
+
+def test_it_leaves_once_however_often_it_is_written(store):
+    with store.transaction() as tx:
+        assert tx.outbox.add([letter_to(store)]) == 1
+    with store.transaction() as tx:
+        assert tx.outbox.add([letter_to(store)]) == 0
+
+
+def test_a_reader_of_german_gets_german_and_no_english_sentence(store):
+    letter = letter_to(store, language="de")
+    assert letter.language == "de"
+    assert "Nächte darin: 9." in letter.text
+    assert not {"Nights", "yard", "record"} & set(letter.text.replace(".", " ").split())
+
+
+def test_whom_no_mail_reaches_gets_none(store):
+    assert letter_to(store, mail="") is None
