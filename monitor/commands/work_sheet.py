@@ -14,8 +14,9 @@ from monitor.craft.craft_stays import stay_at
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.step import JobPlan
 from monitor.craft.record import CANNOT_BE_ADDED_UP, CraftRecord, layup_plan, without_work
+from monitor.craft.spring_progress import spring_progress
 from monitor.errors import LaidupError
-from monitor.phrases.work_sheet import sheet_words
+from monitor.phrases.work_sheet import sheet_words, spring_sheet_words
 from monitor.sheets.paper import Paper, usual_sheet
 from monitor.sheets.qr import code_content
 from monitor.sheets.work_sheet_pages import write_work_sheets
@@ -32,13 +33,17 @@ def run(arguments: argparse.Namespace) -> int:
         low_c = low_of(here, arguments.low)
         shelf = here.yard.shelf or USUAL_SHELF
         records = in_yard(read_records(here, arguments.craft), at, "a sheet")
-        planned = [_plan_of(one, here, at, low_c, shelf) for one in records]
+        planned = [
+            _spring_of(one, here, at) if arguments.spring else _plan_of(one, here, at, low_c, shelf)
+            for one in records
+        ]
         to_do = _with_work(planned)
         words = here.wording_for(as_json=False)
+        say = spring_sheet_words if arguments.spring else sheet_words
         address = here.settings.web.address
         sheets = [
             (
-                sheet_words(one, plan, stay_at(one.stays, at), here.yard, at, words),
+                say(one, plan, stay_at(one.stays, at), here.yard, at, words),
                 code_content(address, one.craft.id),
             )
             for one, plan in to_do
@@ -75,6 +80,19 @@ def _plan_of(
     except CANNOT_BE_ADDED_UP as error:
         spoilt = without_work(record, error)
         return spoilt, layup_plan(spoilt, here.shelters, at, low_c, shelf)
+
+
+def _spring_of(record: CraftRecord, here: Opened, at: datetime) -> tuple[CraftRecord, JobPlan]:
+    """The steps before a craft's first start that are still open, in the form of a plan."""
+    try:
+        progress = spring_progress(record, here.shelters, at)
+    except CANNOT_BE_ADDED_UP as error:
+        record = without_work(record, error)
+        progress = spring_progress(record, here.shelters, at)
+    steps = tuple(one.step for one in progress.steps if one.done_by is None)
+    return record, JobPlan(
+        craft=record.craft.id, low_c=0.0, steps=steps, unreadable=record.unreadable
+    )
 
 
 def _with_work(

@@ -7,7 +7,16 @@ from enum import Enum, StrEnum, auto
 from math import inf
 from typing import TypeVar
 
-from monitor.craft.layup import Act, Cover, FlowOrder, Liquid, OilAppearance, Outflow, Posture
+from monitor.craft.layup import (
+    Act,
+    Cover,
+    FlowOrder,
+    Liquid,
+    OilAppearance,
+    Outflow,
+    Posture,
+    ReadyStep,
+)
 from monitor.errors import BadValueError
 from monitor.physics.kinds import HIGHEST_MASS_FRACTION
 from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME, Dimension
@@ -471,6 +480,15 @@ FIELDS = (
         about="id of a finding that this put right",
         question="Which finding does it settle (id)?",
         shown="settles {}",
+    ),
+    Field(
+        path="readied",
+        word="step",
+        kind=FieldKind.CHOICE,
+        choices=ReadyStep,
+        label="step of spring",
+        about="the step before the first start that this ticks off",
+        shown="step: {}",
     ),
     Field(
         path="note",

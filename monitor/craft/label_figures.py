@@ -17,6 +17,7 @@ from monitor.craft.record import (
     protections_on_record,
     without_work,
 )
+from monitor.craft.spring_progress import spring_progress
 from monitor.craft.worst_order import weakest_protection
 from monitor.wording import Wording
 
@@ -111,7 +112,7 @@ def _gather(
         circuit_names=names,
         poured=_poured_since_emptied(treating),
         sample=_sample_of(weakest, treating),
-        signed_off=_sign_off(of_season),
+        signed_off=_sign_off(record, shelters, of_season, at),
         unreadable=record.unreadable,
         low_c=low_c,
         at=at,
@@ -138,8 +139,20 @@ def _sample_of(held: Protection, newest_first: tuple[LayupEntry, ...]) -> LayupE
     return next((one for one in read if one.at == held.sampled_at), None)
 
 
-def _sign_off(of_season: tuple[LayupEntry, ...]) -> LayupEntry | None:
-    """The entry that made it ready for the water, if nothing has laid it up since."""
+def _sign_off(
+    record: CraftRecord,
+    shelters: Mapping[str, Shelter],
+    of_season: tuple[LayupEntry, ...],
+    at: datetime,
+) -> LayupEntry | None:
+    """The entry by which it may be started, if nothing has laid it up since.
+
+    A sign-off of spring counts while no step in front of it is open.
+    """
+    if any(entry.act is Act.SIGNED_OFF for entry in of_season):
+        progress = spring_progress(record, shelters, at)
+        if progress.may_be_started and progress.signed_off is not None:
+            return progress.signed_off
     for entry in reversed(of_season):
         if entry.act in _LAYS_UP:
             return None

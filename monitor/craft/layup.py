@@ -70,6 +70,8 @@ class Act(StrEnum):
     WORK_BEGUN = "work-begun"  # taken in hand: what is opened or run until it ends is planned
     WORK_ENDED = "work-ended"
     INSPECTED = "inspected"
+    READIED = "readied"  # one step before the first start in spring; `ReadyStep` says which
+    SIGNED_OFF = "signed-off"  # every step before the first start is done: it may be started
     COMMISSIONED = "commissioned"  # made ready for the water again
     WITHDRAWN = "withdrawn"  # the entry that this one replaces never happened
 
@@ -225,6 +227,23 @@ class Seen:
     kind: FindingKind | None = None  # None: nobody said
 
 
+class ReadyStep(StrEnum):
+    """A step before a craft's first start in spring that an entry ticks off."""
+
+    UNCOVERED = "uncovered"
+    ICE_TESTED = "ice-tested"  # thawed, inspected, tested under pressure
+    UNPROVEN_LOOKED_AT = "unproven-looked-at"
+    ANTIFREEZE_OUT = "antifreeze-out"  # let out and caught
+    FLUSHED_CLEAR = "flushed-clear"  # taps, pumps and tanks, until clear water came
+    CLOSED = "closed"  # drains, plugs, hoses, bilge
+    CYLINDERS_CLEAR = "cylinders-clear"  # turned over by hand, plugs back in
+    OILS_LOOKED_AT = "oils-looked-at"
+    FUEL_LOOKED_AT = "fuel-looked-at"
+    BATTERY_FITTED = "battery-fitted"
+    AIRED = "aired"
+    STARTED = "started"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayupEntry:
     """One piece of work on one craft at one time by one person. Never edited.
@@ -251,6 +270,7 @@ class LayupEntry:
     evidence: Evidence = Evidence()
     findings: tuple[Seen, ...] = ()
     settles: tuple[str, ...] = ()  # findings that this work put right
+    readied: ReadyStep | None = None  # the step of spring that it ticks off
     note: str = ""
     replaces: str = ""
     entered_by: str = ""  # who wrote it down, where somebody else did the work
@@ -282,6 +302,8 @@ class LayupEntry:
             )
         if self.act is Act.WITHDRAWN and not self.replaces:
             raise ValueError(f"{me}: a withdrawal must say which entry it replaces")
+        if self.act is Act.READIED and self.readied is None:
+            raise BadValueError(f"{me}: no step is named", "say which step of spring is done")
         if len(set(self.circuits)) != len(self.circuits):
             raise ValueError(f"{me}: a circuit is named twice")
 

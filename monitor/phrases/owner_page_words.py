@@ -57,6 +57,9 @@ class OwnerPageWords:
     day_out_of_reach: str
     no_such_hour: str
     hour_out_of_reach: str
+    being_readied: str  # {done}, {steps}
+    may_be_started: str
+    not_to_be_started: str
     foot: str
 
     def __post_init__(self) -> None:
@@ -122,6 +125,9 @@ _ENGLISH = OwnerPageWords(
     day_out_of_reach="name a day from today on, within a year.",
     no_such_hour="no day and hour were named.",
     hour_out_of_reach="that hour is still to come, or your craft was not here then.",
+    being_readied="It is being made ready for the water: {done} of {steps} steps done.",
+    may_be_started="The yard has signed off that it may be started.",
+    not_to_be_started="Do not start it before the yard has signed it off.",
     foot="laidup is an aid to judgement, not a life-safety device; it promises nothing.",
 )
 
@@ -177,6 +183,9 @@ _GERMAN = OwnerPageWords(
     day_out_of_reach="Bitte einen Tag ab heute nennen, höchstens ein Jahr voraus.",
     no_such_hour="Es wurden nicht Tag und Uhrzeit genannt.",
     hour_out_of_reach="Diese Stunde kommt erst noch, oder Ihr Boot war dann nicht hier.",
+    being_readied="Es wird fürs Wasser bereit gemacht: {done} von {steps} Schritten sind getan.",
+    may_be_started="Das Winterlager hat es zum Starten freigegeben.",
+    not_to_be_started="Bitte nicht starten, bevor das Winterlager es freigegeben hat.",
     foot="laidup ist eine Hilfe zur Beurteilung, kein Sicherheitsgerät; ohne Gewähr.",
 )
 

@@ -65,8 +65,8 @@ def _catch(told: StepInWords) -> str:
         else ""
     )
     return (
-        f"From {told.names}, into a drum with a label. Then flush with fresh water, and catch the"
-        f" first of it too.{poison}"
+        f"From {told.names}, into a drum with a label, for the licensed hauler. Note which drum."
+        f"{poison}"
     )
 
 
@@ -86,21 +86,35 @@ def _oils(told: StepInWords) -> str:
     return f"Level and colour in {housings}{engine}: milky means water, and no start."
 
 
-def _start(told: StepInWords) -> str:
-    smoke = (
-        " It was fogged: it smokes at first, and wants new plugs after."
+def _cylinders(told: StepInWords) -> str:
+    if Note.DIESEL in told.step.notes:
+        return (
+            f"Turn {told.engine} over by hand, decompressed where it can be and its stop pulled:"
+            " where it will not turn, water may stand on a piston, so do not crank it."
+        )
+    fog = (
+        " It was fogged: expect oil, wipe it up and fit new plugs."
         if Note.FOGGED in told.step.notes
         else ""
     )
-    by_hand = (
-        "by hand, decompressed where it can be and its stop pulled: where it will not turn, water"
-        " may stand on a piston, so do not crank it"
-        if Note.DIESEL in told.step.notes
-        else "by hand with the plugs out and look for water"
+    return (
+        "Plugs out, their leads held to bare metal or the ignition off. Turn"
+        f" {told.engine} over by hand and look for water: water means no start.{fog} Plugs back in,"
+        " leads on."
+    )
+
+
+def _start(told: StepInWords) -> str:
+    smoke = " It was fogged: it smokes at first." if Note.FOGGED in told.step.notes else ""
+    rest = (
+        " Catch the first water: antifreeze is left in it."
+        if Note.ANTIFREEZE_LEFT in told.step.notes
+        else ""
     )
     return (
-        f"Take the DO NOT START tag off last. Turn {told.engine} over {by_hand}."
-        f" On the hose: {told.order}. Watch temperature, flow and bilge for leaks.{smoke}"
+        "Take the DO NOT START tag off now, and not before."
+        f" On the hose: {told.order}. Watch temperature, flow and bilge for leaks.{rest}{smoke}"
+        " From now on water stands in it: a frost counts again."
     )
 
 
@@ -113,10 +127,22 @@ SPRING_SENTENCES: dict[StepKind, Callable[[StepInWords], str]] = {
     ),
     StepKind.SETTLE_FINDING: lambda told: f"{told.found}.",
     StepKind.CATCH_ANTIFREEZE: _catch,
+    StepKind.FLUSH_PLUMBING: lambda told: (
+        f"Fresh water through {told.names}, by their own pumps and at every tap, until it runs"
+        " clear. Catch the first of it."
+    ),
     StepKind.CLOSE_DRAINS: _close,
     StepKind.LOOK_AT_OILS: _oils,
     StepKind.FIT_BATTERY: _battery,
     StepKind.LOOK_AT_FUEL: _fuel,
+    StepKind.CLEAR_CYLINDERS: _cylinders,
+    StepKind.AIR_OUT: lambda _: (
+        "Hatches and engine space open, blower on for 4 minutes, then sniff low down in the bilge."
+        " A smell of fuel means no start."
+    ),
+    StepKind.SIGN_OFF: lambda _: (
+        "Every step above is done and on record. Whoever signs says that it may be started."
+    ),
     StepKind.FIRST_START: _start,
     StepKind.COMMISSION: lambda _: (
         "From then on its winter protection is void, and the record says so."
@@ -131,10 +157,14 @@ SPRING_TITLES: dict[StepKind, Callable[[StepInWords], str]] = {
         f"Settle finding {told.step.finding.seen.id if told.step.finding else ''}"
     ),
     StepKind.CATCH_ANTIFREEZE: lambda _: "Drain and catch the antifreeze",
+    StepKind.FLUSH_PLUMBING: lambda _: "Flush with fresh water",
     StepKind.CLOSE_DRAINS: lambda _: "Close what was opened to drain",
     StepKind.LOOK_AT_OILS: lambda _: "Look at the oils",
     StepKind.FIT_BATTERY: lambda _: "Battery",
     StepKind.LOOK_AT_FUEL: lambda _: "Fuel",
+    StepKind.CLEAR_CYLINDERS: lambda _: "Turn it over by hand",
+    StepKind.AIR_OUT: lambda _: "Air it out",
+    StepKind.SIGN_OFF: lambda _: "Sign off: may be started",
     StepKind.FIRST_START: lambda _: "First start, outdoors",
     StepKind.COMMISSION: lambda _: "Enter it as commissioned",
 }

@@ -1,7 +1,7 @@
 """The words of a work sheet: each step of a craft's plan, and what is to be written beside it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from monitor.craft.craft_stays import Stay
@@ -16,6 +16,7 @@ from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_NOTES
 from monitor.yard.space import Yard
 
+DO_NOT_START = "DO NOT START before the sign-off"
 START_NOTHING_ELSE = "Start no engine unless a step says so"
 _LONG = 1200  # signs of a sentence: a finding is in its finder's own words
 _COLOUR = {Ask.OUTFLOW, Ask.CLEAR_WATER, Ask.CLEAR_OIL}
@@ -87,6 +88,23 @@ def sheet_words(
         complaint=typeset(plain(starts_from_nothing(plan), _LONG)),
         steps=tuple(_sheet_step(step, record, words) for step in plan.steps),
         cautions=frozenset(one for one in Caution if one.value in called_for),
+    )
+
+
+def spring_sheet_words(
+    record: CraftRecord, plan: JobPlan, stay: Stay | None, yard: Yard, at: datetime, words: Wording
+) -> SheetWords:
+    """The sheet of the steps before a craft's first start; parameters as `sheet_words` has them."""
+    said = sheet_words(record, plan, stay, yard, at, words)
+    count = "1 step" if len(plan.steps) == 1 else f"{len(plan.steps)} steps"
+    return replace(
+        said,
+        warning=DO_NOT_START,
+        summary=(
+            f"{count} before and at the first start, about {minutes_words(plan.minutes)}. As of"
+            f" {words.day(at)}, {at.astimezone(words.zone):%H:%M}."
+        ),
+        complaint=typeset(plain(starts_from_nothing(plan), _LONG)),
     )
 
 

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from monitor.craft.account import season
 from monitor.craft.record import CraftRecord
+from monitor.craft.spring_progress import SpringProgress, spring_progress
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.owner_catalogue import OWNER_CAUSES
 from monitor.phrases.standings import row_of
@@ -25,7 +26,7 @@ from monitor.store.standing_history import PastJudgement
 from monitor.store.store import Transaction
 from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
-from monitor.yard.space import Yard
+from monitor.yard.space import Yard, shelters
 
 _WEEK = timedelta(days=7)
 
@@ -55,6 +56,7 @@ class OwnedCraft:
     record: CraftRecord
     nights: tuple[WinterNight, ...]
     alarms: tuple[AlarmOfWeek, ...]  # of which owners hear, the newest first
+    spring: SpringProgress | None = None  # once its first step is ticked off
 
 
 def yard_cut_down(yard: Yard, craft: Iterable[StoredCraft]) -> Yard:
@@ -128,13 +130,20 @@ def read_owned_craft(
     alarms = tuple(
         alarm_of_week(a, histories[a.id], yard) for a in told[::-1] if a.raised_at >= begins
     )
+    spring = spring_progress(record, shelters(yard), now) if _is_readied(record, now) else None
     if not changes:
-        return OwnedCraft(record=record, nights=(), alarms=alarms)
+        return OwnedCraft(record=record, nights=(), alarms=alarms, spring=spring)
     first = max(begins, changes[0].seen.at - timedelta(hours=12))
     course = read_craft_course(tx, yard, record.stays, weakest, first, now)
     nights = past_nights(course, record.stays, yard, now)
     winter = tuple(_winter_nights(nights[::-1], changes, yard))
-    return OwnedCraft(record=record, nights=winter, alarms=alarms)
+    return OwnedCraft(record=record, nights=winter, alarms=alarms, spring=spring)
+
+
+def _is_readied(record: CraftRecord, now: datetime) -> bool:
+    """Whether a step before this year's first start is ticked off."""
+    of_season = (one for one in record.standing(now) if season(one.at) == season(now))
+    return any(one.readied is not None for one in of_season)
 
 
 def _winter_nights(

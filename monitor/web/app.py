@@ -59,6 +59,7 @@ from monitor.web.pages.routes import detail_routes
 from monitor.web.pages.season_record_routes import RecordDesk, season_record_routes
 from monitor.web.pages.yard_desk import ChangeableYard, YardDesk
 from monitor.web.pages.yard_routes import yard_routes
+from monitor.web.pages.spring_routes import spring_routes
 from monitor.web.problems import handle_problems
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
@@ -144,6 +145,7 @@ def create_app(
     )  # fmt: skip
     app.include_router(bench_routes(bench))
     app.include_router(photo_routes(store, profiles, clock))
+    app.include_router(spring_routes(bench))
     if answers is not None:
         app.include_router(answer_routes(answers, yard, clock, templates))
     desk = ApiDesk(store=store, yard=yard, clock=clock, profiles=profiles, craft_now=craft)

@@ -19,6 +19,7 @@ from monitor.phrases.numbers import margin_words, numbers_in_line
 from monitor.phrases.owner_page_words import PAGE_WORDS_OF
 from monitor.phrases.plan import also_words, asked_words, starts_from_nothing, step_sentence
 from monitor.phrases.space_tonight import space_tonight, venting_text
+from monitor.phrases.spring_progress import done_words, state_words
 from monitor.phrases.standings import is_well, row_of
 from monitor.phrases.step_in_words import capitalize_first
 from monitor.phrases.supplies import minutes_words
@@ -77,6 +78,7 @@ _WORDS: tuple[Callable[..., object], ...] = (
     circuit_tonight,
     contents_words,
     done_by,
+    done_words,
     embed_style,
     evidence_line,
     limit_words,
@@ -86,6 +88,7 @@ _WORDS: tuple[Callable[..., object], ...] = (
     reason_text,
     space_tonight,
     starts_from_nothing,
+    state_words,
     step_sentence,
     venting_text,
 )

@@ -99,6 +99,7 @@ def work(
         "rested_v",
         "findings",
         "settles",
+        "readied",
         "note",
         "replaces",
         "by",

@@ -159,7 +159,7 @@ def test_fuel_and_fog_of_another_winter_say_nothing_of_this_one():
     )
     steps = {step.kind: step for step in spring_plan(record(*old), SHELTERS, APRIL).steps}
     assert steps[StepKind.LOOK_AT_FUEL].notes == (Note.FUEL_UNTREATED,)
-    assert Note.FOGGED not in steps[StepKind.FIRST_START].notes
+    assert Note.FOGGED not in steps[StepKind.CLEAR_CYLINDERS].notes
     assert Note.SCREENED not in steps[StepKind.UNCOVER].notes
 
 

@@ -1,4 +1,4 @@
-"""``laidup layup plan`` and ``spring``: the job on each craft, and on the whole yard."""
+"""``laidup layup plan``, ``supplies`` and ``review``: the job on each craft and the whole yard."""
 
 import argparse
 from collections.abc import Iterable, Sequence
@@ -21,14 +21,12 @@ from monitor.craft.record import CraftRecord, layup_plan
 from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.rules.mending import step_that_mends
-from monitor.craft.spring import spring_plan
 from monitor.phrases.figures import plan_json
 from monitor.phrases.plan import (
     also_words,
     asked_words,
     starts_from_nothing,
     step_sentence,
-    step_title,
 )
 from monitor.phrases.supplies import minutes_words, supply_words, workload_words
 from monitor.units import DURATION, TEMPERATURE, parse_quantity
@@ -62,7 +60,7 @@ def show_plans(
         print_text(
             "\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take."
         )
-    _print_cautions((step for _, plan in found for step in plan.steps), words)
+    print_cautions((step for _, plan in found for step in plan.steps), words)
 
 
 def _title(record: CraftRecord) -> str:
@@ -204,44 +202,6 @@ def _breach_json(
     }
 
 
-def show_spring(
-    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
-) -> None:
-    """What to do before the first start, in order, with the cautions."""
-    words = bench.wording_for(as_json=arguments.json)
-    found = [(record, spring_plan(record, bench.shelters, at)) for record in records]
-    if arguments.json:
-        print_json(
-            [
-                {
-                    "craft": record.craft.id,
-                    "steps": [
-                        {
-                            "title": step_title(step, record.profile, words),
-                            "words": step_sentence(step, record.profile, words),
-                            "circuits": list(step.circuits),
-                            "cautions": [str(care) for care in step.cautions],
-                            "minutes": step.minutes,
-                        }
-                        for step in plan.steps
-                    ],
-                }
-                for record, plan in found
-            ]
-        )
-        return
-    for record, plan in found:
-        name = f"{record.craft.id} {record.craft.name}"
-        if not plan.steps:
-            print_text(f"{name}: made ready for the water, and the winter left nothing to look at")
-            continue
-        print_text(f"{name}: before the first start")
-        for number, step in enumerate(plan.steps, start=1):
-            title = step_title(step, record.profile, words)
-            print_text(f"  {number}. {title}. {step_sentence(step, record.profile, words)}")
-    _print_cautions((step for _, plan in found for step in plan.steps), words)
-
-
 def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
     return {
         "minutes": load.minutes,
@@ -266,7 +226,8 @@ def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
     }
 
 
-def _print_cautions(steps: Iterable[JobStep], words: Wording) -> None:
+def print_cautions(steps: Iterable[JobStep], words: Wording) -> None:
+    """Print the cautions that some steps call for, whole."""
     called_for = {str(care) for step in steps for care in step.cautions}
     cautions = [one for one in Caution if one.value in called_for]
     for one in [*cautions, Caution.NOT_LIFE_SAFETY]:

@@ -65,8 +65,8 @@ def add_parser(children: Children, about: str) -> None:
     _add_verb(
         verbs,
         "spring",
-        _function_of("plan", "show_spring"),
-        "what to do before the first start, in order",
+        _function_of("spring", "show_spring"),
+        "what to do before the first start, in order, and what is done of it",
     )
 
 

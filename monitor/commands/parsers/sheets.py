@@ -47,6 +47,11 @@ def add_work_sheet(children: Children, about: str) -> None:
     parser.add_argument(
         "--low", metavar="TEMP", help="coldest, like -12C or 10F (the yard's design_low)"
     )
+    parser.add_argument(
+        "--spring",
+        action="store_true",
+        help="the steps before the first start that are open, in place of the lay-up",
+    )
     parser.set_defaults(run=DeferredFunction("monitor.commands.work_sheet", "run"))
 
 

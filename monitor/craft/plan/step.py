@@ -48,10 +48,14 @@ class StepKind(StrEnum):
     LOOK_AT_UNPROVEN = "look at unproven"
     SETTLE_FINDING = "settle finding"
     CATCH_ANTIFREEZE = "catch antifreeze"
+    FLUSH_PLUMBING = "flush plumbing"
     CLOSE_DRAINS = "close drains"
     LOOK_AT_OILS = "look at oils"
     FIT_BATTERY = "fit battery"
     LOOK_AT_FUEL = "look at fuel"
+    CLEAR_CYLINDERS = "clear cylinders"
+    AIR_OUT = "air out"
+    SIGN_OFF = "sign off"
     FIRST_START = "first start"
     COMMISSION = "commission"
 
@@ -98,6 +102,7 @@ class Note(StrEnum):
     AS_RUN_ENDS = "as the run ends"
     SCREENED = "screened"  # intakes, vents and exhaust
     FOGGED = "fogged"
+    ANTIFREEZE_LEFT = "antifreeze left"  # what a drain leaves comes out with the first water
     DIESEL = "diesel"
     FUEL_DRAINED = "fuel drained"
     TANK_EMPTIED = "tank emptied"

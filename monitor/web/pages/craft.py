@@ -14,6 +14,7 @@ from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, layup_plan, stored_craft
+from monitor.craft.spring_progress import SpringProgress, spring_progress
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.craft_tonight import craft_sentences, has_ice, is_pressing
 from monitor.phrases.judgements import act_text
@@ -69,6 +70,7 @@ class CraftPage:
     tonights_steps: tuple[str, ...]  # the same, a step each
     also_tonight: tuple[str, ...]  # what else of it asks for somebody this night, but its battery
     plan: JobPlan | None  # for the winter
+    spring: SpringProgress | None  # once its first step is ticked off
     circuit_names: CircuitNames
     cautions: tuple[str, ...]
     circuits: tuple[CircuitRow, ...]
@@ -149,6 +151,7 @@ def read_craft_page(
         tonights_steps=() if act is None else steps_of_text(act_text(act, names, words)),
         also_tonight=tuple(_also_tonight(others, names, words)),
         plan=plan,
+        spring=_spring_of(record, yard, now) if here is not None else None,
         circuit_names=CircuitNames.of_profile(record.profile),
         cautions=tuple(_cautions(plan, circuits, words)),
         circuits=tuple(rows),
@@ -213,6 +216,14 @@ def _air_of(tx: Transaction, space: str) -> Assessment | None:
 def _plan_of(record: CraftRecord, yard: Yard, now: datetime) -> JobPlan:
     shelf = yard.shelf or USUAL_SHELF
     return layup_plan(record, shelters(yard), now, yard.design_low_c, shelf)
+
+
+def _spring_of(record: CraftRecord, yard: Yard, now: datetime) -> SpringProgress | None:
+    """How far it is on its way back into the water; None while nobody has begun."""
+    if all(one.readied is None for one in record.standing(now)):
+        return None
+    found = spring_progress(record, shelters(yard), now)
+    return found if found.begun_at is not None else None
 
 
 def _cautions(plan: JobPlan | None, circuits: Sequence[Assessment], words: Wording) -> list[str]:

@@ -4,7 +4,7 @@ The picture is cut down to the owner's craft before any word is made, so that no
 else's can reach the page.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -52,6 +52,7 @@ class OwnedCraftShown:
     nights: tuple[WinterNight, ...]
     earlier: tuple[WinterNight, ...]
     opened: str  # the night that was asked for, in a line
+    spring: tuple[str, ...] = ()  # how far it is before its first start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +153,19 @@ def _shown(
         nights=one.nights[-_CELLS:],
         earlier=one.nights[:-_CELLS],
         opened="" if asked is None else night_line(asked, words, say),
+        spring=tuple(_spring_lines(one, say)),
     )
+
+
+def _spring_lines(one: OwnedCraft, say: OwnerPageWords) -> Iterator[str]:
+    """Where it stands on its way back into the water; nothing before anybody has begun."""
+    if one.spring is None:
+        return
+    before = one.spring.before_start
+    if one.spring.commissioned is None:
+        done = len(before) - len(one.spring.open_before_start)
+        yield say.being_readied.format(done=done, steps=len(before))
+    yield say.may_be_started if one.spring.may_be_started else say.not_to_be_started
 
 
 def night_line(night: WinterNight, words: Wording, say: OwnerPageWords) -> str:
