@@ -66,6 +66,11 @@ COMMANDS = {
         "add_skill",
         "hold what was said of past nights against what they came to",
     ),
+    "claim": (
+        "looking",
+        "add_claim",
+        "gather what is on record of a circuit's winter, when damage is found in spring",
+    ),
     "import": (
         "imports",
         "add_parser",

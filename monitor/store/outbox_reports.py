@@ -130,6 +130,25 @@ class OutboxReports:
     ) -> dict[str, list[MessageFate]]:
         """What became of each message to these people with ``since <= at < until``, in order."""
         found: dict[str, list[MessageFate]] = {one: [] for one in people}
+        for some in in_batches(sorted(found)):
+            for fate in self._fates(outbox.c.person.in_(some), since, until):
+                found[fate.person].append(fate)
+        return found
+
+    def fates_in_threads(
+        self, threads: Collection[str], since: datetime, until: datetime
+    ) -> list[MessageFate]:
+        """What became of each message of these threads with ``since <= at < until``, in order."""
+        found = [
+            fate
+            for some in in_batches(sorted(threads))
+            for fate in self._fates(outbox.c.thread.in_(some), since, until)
+        ]
+        return sorted(found, key=lambda one: (one.at, one.person, one.channel))
+
+    def _fates(
+        self, which: ColumnElement[bool], since: datetime, until: datetime
+    ) -> list[MessageFate]:
         taken = (
             select(func.min(delivery_attempts.c.at_ms))
             .where(
@@ -140,34 +159,32 @@ class OutboxReports:
             .scalar_subquery()
         )
         told = outbox.c
-        for some in in_batches(sorted(found)):
-            rows = self._connection.execute(
-                select(
-                    told.created_ms, told.person, told.channel, told.kind, told.subject,
-                    told.outcome, taken.label("taken_ms"), told.tries,
-                )
-                .where(
-                    told.yard_id == self._yard_id,
-                    told.person.in_(some),
-                    told.created_ms >= to_ms(since),
-                    told.created_ms < to_ms(until),
-                )
-                .order_by(told.person, told.created_ms, told.key)
-            )  # fmt: skip
-            for row in rows:
-                found[row.person].append(
-                    MessageFate(
-                        from_ms(row.created_ms),
-                        row.person,
-                        row.channel,
-                        MessageKind(row.kind),
-                        row.subject,
-                        None if row.outcome is None else DeliveryOutcome(row.outcome),
-                        None if row.taken_ms is None else from_ms(row.taken_ms),
-                        row.tries,
-                    )
-                )
-        return found
+        rows = self._connection.execute(
+            select(
+                told.created_ms, told.person, told.channel, told.kind, told.subject,
+                told.outcome, taken.label("taken_ms"), told.tries,
+            )
+            .where(
+                told.yard_id == self._yard_id,
+                which,
+                told.created_ms >= to_ms(since),
+                told.created_ms < to_ms(until),
+            )
+            .order_by(told.person, told.created_ms, told.key)
+        )  # fmt: skip
+        return [
+            MessageFate(
+                from_ms(row.created_ms),
+                row.person,
+                row.channel,
+                MessageKind(row.kind),
+                row.subject,
+                None if row.outcome is None else DeliveryOutcome(row.outcome),
+                None if row.taken_ms is None else from_ms(row.taken_ms),
+                row.tries,
+            )
+            for row in rows
+        ]
 
     def channel_trouble(self, waiting_since: datetime, refused_since: datetime) -> list[Trouble]:
         """Channels whose messages wait since before a time though tried, and refused addresses.

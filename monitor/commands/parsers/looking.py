@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_at, add_config, add_json
 
 
 def add_assess(children: Children, about: str) -> None:
@@ -87,6 +87,24 @@ def add_skill(children: Children, about: str) -> None:
     parser.add_argument("--days", type=int, default=180, help="how far back (%(default)s)")
     add_json(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.skill", "run"))
+
+
+def add_claim(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "claim",
+        help=about,
+        description="Tells of one circuit which nights came near or past what it held, what was"
+        " expected and what came, who was told and answered, what was done with every correction,"
+        " what was left undone on purpose, and when nobody watched. It blames nobody.",
+    )
+    add_config(parser)
+    parser.add_argument("craft", metavar="CRAFT", help="id or name of the craft")
+    parser.add_argument("--finding", metavar="ID", help="what was found (the newest on a circuit)")
+    parser.add_argument("--circuit", metavar="ID", help="this circuit, whatever was found")
+    add_at(parser, "as the record stood then")
+    add_json(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.claim", "run"))
 
 
 def add_verify(children: Children, about: str) -> None:

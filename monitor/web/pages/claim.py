@@ -1,0 +1,82 @@
+"""A claim's case: what is on record of one circuit's winter, for the shop and for the owner."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from monitor.craft.findings import Finding
+from monitor.craft.profile import Profile
+from monitor.craft.record import CraftRecord
+from monitor.phrases.names import plain
+from monitor.reports.case_lines import CaseLines, case_lines, found_line
+from monitor.reports.circuit_case import circuit_of_part, findings_of, read_circuit_case
+from monitor.store.store import Store
+from monitor.wording import Wording
+from monitor.yard.space import Yard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClaimPage:
+    """What the template shows: the choice of a case, and the one that was chosen."""
+
+    record: CraftRecord
+    name: str
+    findings: tuple[tuple[str, str], ...]  # id and line of each whose part is a circuit
+    circuits: tuple[tuple[str, str], ...]  # id and name
+    case: CaseLines | None
+    chosen: str  # finding or circuit
+
+
+def read_claim_page(
+    store: Store,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    craft: str,
+    words: Wording,
+    *,
+    finding: str = "",
+    circuit: str = "",
+) -> ClaimPage | None:
+    """Read the case of a finding, or of a circuit; None if there is no such craft, or no such case.
+
+    Parameters
+    ----------
+    store : Store
+    yard : Yard
+    profiles : mapping of str to Profile
+    craft : str
+    words : Wording
+        The reader's; its time ends the case.
+    finding : str
+        Id of what was found; empty: the newest that names a circuit, unless a circuit is asked for.
+    circuit : str
+    """
+    with store.snapshot() as tx:
+        record = tx.layup.record_of(craft, profiles)
+        if record is None:
+            return None
+        found = [
+            one
+            for one in findings_of(record, words.now)
+            if circuit_of_part(one.seen.part, record.profile)
+        ]
+        opened = _opened(found, finding, circuit)
+        which = circuit or (circuit_of_part(opened.seen.part, record.profile) if opened else "")
+        if (finding and opened is None) or (which and which not in record.profile.circuit_ids):
+            return None
+        case = read_circuit_case(tx, yard, record, which, words.now, opened) if which else None
+    return ClaimPage(
+        record=record,
+        name=plain(record.craft.name),
+        findings=tuple((one.seen.id, found_line(one, words)) for one in found),
+        circuits=tuple(
+            (one.circuit.id, plain(one.circuit.name)) for one in record.profile.circuits
+        ),
+        case=None if case is None else case_lines(case, yard, words),
+        chosen=opened.seen.id if opened else which,
+    )
+
+
+def _opened(found: list[Finding], finding: str, circuit: str) -> Finding | None:
+    if finding:
+        return next((one for one in found if one.seen.id == finding), None)
+    return None if circuit else next(iter(found), None)
