@@ -66,6 +66,11 @@ COMMANDS = {
         "add_skill",
         "hold what was said of past nights against what they came to",
     ),
+    "backlog": (
+        "looking",
+        "add_backlog",
+        "tell which craft are not laid up, and by when they are at this pace",
+    ),
     "claim": (
         "looking",
         "add_claim",

@@ -73,6 +73,7 @@ class Backlog:
     load: Workload
     hard: HardNight | None  # before it is likely done; None: no pace, or all stand in heat
     safe_until: date | None  # the last day before which a hard night is unlikely; None: none is
+    stands_in_cold: bool  # whether any that is left stands where it is not heated
     hands_needed: int | None  # to be through by then at the plan's minutes; None: no crew is
 
 
@@ -145,6 +146,7 @@ def read_backlog(
         load=load,
         hard=weather.before(likely) if cold and likely else None,
         safe_until=safe_until,
+        stands_in_cold=bool(cold),
         hands_needed=_hands_needed(work, safe_until),
     )
 
@@ -166,8 +168,10 @@ class _Weather:
         self._yard, self._now = yard, now
         self._today = now.astimezone(yard.zone).date()
         self._forecast = _lows_ahead(newest_forecast(tx, now), yard, now) if spaces else {}
-        winters = [_past_lows(tx, yard, spaces, self._today, n) for n in range(1, _PAST_WINTERS)]
-        self._past = [one for one in winters if one is not None] if spaces else []
+        self._past: list[list[float]] = []
+        for years in range(1, _PAST_WINTERS if spaces else 1):
+            lows = _past_lows(tx, yard, spaces, self._today, years)
+            self._past += [] if lows is None else [lows]
 
     def before(self, day: date) -> HardNight:
         """Chance of a hard night before that day."""

@@ -89,7 +89,11 @@ def case_lines(case: CircuitCase, yard: Yard, words: Wording) -> CaseLines:
             ]
         ),
         gaps=tuple(_gap_line(one, yard, words) for one in case.gaps),
-        other_nights=tuple(_night_told(one, yard, words) for one in case.nights if one not in near),
+        other_nights=tuple(
+            _night_told(one, yard, words)
+            for one in case.nights
+            if not one.is_near_limit and not one.is_unseen
+        ),
     )
 
 
@@ -118,7 +122,10 @@ def _summary(case: CircuitCase, words: Wording) -> list[str]:
         " counted as ice by the watch."
     ]
     if case.unseen:
-        said.append(f"Of {_count(len(case.unseen), 'night')} nobody can tell.")
+        said.append(
+            f"Of {_count(len(case.unseen), 'night')} nobody can tell: the air, or what it held, is"
+            " not on record."
+        )
     if case.gaps:
         said.append(
             f"Nothing was read of its air for {hours_in_words(unseen_h)}, in"
@@ -127,7 +134,7 @@ def _summary(case: CircuitCase, words: Wording) -> list[str]:
     answered = sum(one.acknowledged is not None for one in case.alarms)
     said.append(
         f"{_count(len(case.alarms), 'alarm')} on it, {answered} taken on;"
-        f" {_count(len(case.messages), 'message')} in threads that told of this craft."
+        f" {_count(len(case.messages), 'message')} told of this craft."
     )
     return said
 

@@ -29,7 +29,7 @@ from monitor.reports.circuit_nights import (
 from monitor.reports.record_events import WorkTold, newest_first, record_events
 from monitor.store.outbox_reports import MessageFate
 from monitor.store.store import Transaction
-from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
+from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState
 from monitor.yard.hourly import HOUR_MS
 from monitor.yard.space import Yard
 
@@ -57,7 +57,7 @@ class AlarmOfCase:
     @property
     def acknowledged(self) -> AlarmEvent | None:
         """The first time that somebody took it on; None while nobody has."""
-        return next((one for one in self.events if one.after is AlarmState.ACKNOWLEDGED), None)
+        return next((one for one in self.events if _takes_on(one)), None)
 
     @property
     def set_aside(self) -> tuple[AlarmEvent, ...]:
@@ -76,7 +76,7 @@ class CircuitCase:
     until: datetime
     nights: tuple[CircuitNight, ...]
     alarms: tuple[AlarmOfCase, ...]
-    messages: tuple[MessageFate, ...]  # of threads that told of the craft
+    messages: tuple[MessageFate, ...]  # that name the craft, or are of a thread that told of it
     work: tuple[WorkTold, ...]  # that reached the circuit, with every version
     left_undone: tuple[LayupEntry, ...]  # declined, on purpose, or by its owner's word alone
     gaps: tuple[WatchGap, ...]
@@ -90,6 +90,12 @@ class CircuitCase:
     def unseen(self) -> list[CircuitNight]:
         """Nights of which nobody can tell."""
         return [one for one in self.nights if one.is_unseen]
+
+
+def _takes_on(event: AlarmEvent) -> bool:
+    """Whether somebody took an alarm on by it; one that was over by then goes on to normal."""
+    late = event.before is AlarmState.RETURNED and event.after is AlarmState.NORMAL
+    return event.by != LAIDUP and (event.after is AlarmState.ACKNOWLEDGED or late)
 
 
 def circuit_of_part(part: str, profile: Profile) -> str:
@@ -142,7 +148,7 @@ def read_circuit_case(
         for one in tx.conversations.open_threads(closed_since=since)
         if one.tells_of(record.craft.id)
     }
-    messages = tx.outbox.fates_in_threads(threads, since, until + _TOLD_TO_FIT)
+    messages = tx.outbox.fates_naming(record.craft.name, threads, since, until + _TOLD_TO_FIT)
     links = tx.layup.links_of(record.craft.id)
     work = [
         one

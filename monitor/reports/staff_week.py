@@ -5,10 +5,12 @@ from dataclasses import dataclass
 
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.backlog import backlog_line
 from monitor.phrases.judgements import short_act_text
 from monitor.phrases.names import Names, plain
 from monitor.phrases.watch import due_lines
 from monitor.reports.alarm_rates import MANAGEABLE_PER_DAY, AlarmFigures
+from monitor.reports.backlog import work_of_backlog
 from monitor.reports.standing_work import short_work_lines
 from monitor.reports.tasks import Task
 from monitor.reports.week import SpaceWeek, WeeklyReport
@@ -55,6 +57,7 @@ class StaffWeek:
     more_errands: int
     undone: tuple[str, ...]
     more_undone: int
+    backlog: str  # how many of all are left, and by when; empty: none is
     changes: tuple[str, ...]
     design_low: str
     spaces: tuple[SpaceLine, ...]
@@ -78,6 +81,7 @@ def compose_staff_week(report: WeeklyReport, words: Wording) -> StaffWeek:
     iced = dict.fromkeys(
         plain(one.name) for task in picture.tasks if task.has_ice for one in task.craft
     )
+    left = work_of_backlog([one.craft for one in picture.craft], picture.yard, words.now)
     undone = short_work_lines(picture.standing_work, picture.yard, words)
     return StaffWeek(
         errands=_errands(to_do[:_WORK], names, words),
@@ -85,6 +89,7 @@ def compose_staff_week(report: WeeklyReport, words: Wording) -> StaffWeek:
         more_errands=max(len(to_do) - _WORK, 0),
         undone=tuple(undone[:_UNDONE]),
         more_undone=max(len(undone) - _UNDONE, 0),
+        backlog=backlog_line(left.count, left.in_care, left.finish) if left.count else "",
         changes=change_lines(report, words),
         design_low=words.temperature(picture.yard.design_low_c, 0),
         spaces=tuple(_space_line(one, report, words) for one in report.spaces),

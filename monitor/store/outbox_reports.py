@@ -135,15 +135,24 @@ class OutboxReports:
                 found[fate.person].append(fate)
         return found
 
-    def fates_in_threads(
-        self, threads: Collection[str], since: datetime, until: datetime
+    def fates_naming(
+        self, name: str, threads: Collection[str], since: datetime, until: datetime
     ) -> list[MessageFate]:
-        """What became of each message of these threads with ``since <= at < until``, in order."""
-        found = [
-            fate
-            for some in in_batches(sorted(threads))
-            for fate in self._fates(outbox.c.thread.in_(some), since, until)
-        ]
+        """What became of each message that names somebody or something, in order of time.
+
+        Parameters
+        ----------
+        name : str
+            As it stands in their text.
+        threads : collection of str
+            Of these a message counts too whose text is not kept any more.
+        since, until : datetime
+            Written with ``since <= at < until``.
+        """
+        found = self._fates(outbox.c.text.contains(name, autoescape=True), since, until)
+        for some in in_batches(sorted(threads)):
+            emptied = and_(outbox.c.thread.in_(some), outbox.c.text == "")
+            found += self._fates(emptied, since, until)
         return sorted(found, key=lambda one: (one.at, one.person, one.channel))
 
     def _fates(

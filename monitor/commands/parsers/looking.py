@@ -89,6 +89,20 @@ def add_skill(children: Children, about: str) -> None:
     parser.set_defaults(run=DeferredFunction("monitor.commands.skill", "run"))
 
 
+def add_backlog(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "backlog",
+        help=about,
+        description="Tells how many craft are not laid up, by when they are at the pace of the last"
+        " weeks, the chance of a hard night before then, and what it takes to be through in time.",
+    )
+    add_config(parser)
+    parser.add_argument("--hands", type=int, help="if so many people lay up (`hands` of [duty])")
+    add_json(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.backlog", "run"))
+
+
 def add_claim(children: Children, about: str) -> None:
     """Add the command."""
     parser = children.add_parser(

@@ -49,6 +49,7 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/craft/{craft}/done", Right.ENTER_WORK),  # old letters lead there
     _row("GET", "/craft/{craft}/photos/{photo}", Right.READ_CRAFT),  # owners: of work they are told
     _row("GET", "/history/{evening}", Right.READ_YARD),
+    _row("GET", "/backlog", Right.READ_YARD),
     _row("GET", "/craft/{craft}/claim", Right.READ_CRAFT),
     _row("GET", "/owner/{token}/claim/{craft}", Right.READ_CRAFT),
     _row("GET", "/craft/{craft}/spring", Right.READ_YARD),

@@ -8,10 +8,12 @@ from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.air import cold_ahead_text
+from monitor.phrases.backlog import backlog_line
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names, plain
 from monitor.phrases.standings import is_well, row_of
 from monitor.phrases.watch import due_lines
+from monitor.reports.backlog import work_of_backlog
 from monitor.reports.picture import Picture, read_picture
 from monitor.reports.sentences import (
     coldest,
@@ -122,6 +124,7 @@ class EveningPage:
     waiting: WorkBlock  # what can wait
     undone: tuple[str, ...]  # a line for each craft that is not laid up yet
     undone_count: int
+    backlog: str  # how many are left of all, and by when they are done; empty: none is
     safe: tuple[MadeSafe, ...]  # craft that were in danger lately and hold now
     holding: str
     spaces: tuple[SpaceRow, ...]
@@ -178,6 +181,7 @@ def read_evening_page(
     iced = [task for task in pressing if task.has_ice]
     judged = [one.battery for one in picture.craft if one.battery is not None]
     undone = picture.standing_work
+    left = work_of_backlog(craft, yard, now)
     due = due_calibrations(yard.sensors, yard.calibration_days, now.astimezone(yard.zone).date())
     return EveningPage(
         yard=yard,
@@ -196,6 +200,7 @@ def read_evening_page(
         waiting=block_of([task for task in picture.tasks if task.can_wait]),
         undone=_undone_lines(picture, forecast, words),
         undone_count=len(undone),
+        backlog=backlog_line(left.count, left.in_care, left.finish) if left.count else "",
         safe=_safe_lately(picture, ended),
         holding=who_holds(picture, words),
         spaces=list_space_rows(picture.spaces, picture.craft, words),

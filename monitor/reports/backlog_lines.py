@@ -1,0 +1,60 @@
+"""The backlog as its page and its command tell it."""
+
+from dataclasses import dataclass
+
+from monitor.phrases.backlog import (
+    ALL_DONE,
+    backlog_line,
+    basis_words_of,
+    hard_night_words,
+    needed_words,
+    pace_words,
+)
+from monitor.phrases.names import plain
+from monitor.reports.backlog import Backlog
+from monitor.reports.standing_work import short_work_lines
+from monitor.wording import Wording
+from monitor.yard.space import Yard
+
+ALL_IN_HEAT = (
+    "All of them stand in heat: no hard night reaches them while it works, and one power cut ends"
+    " that."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BacklogLines:
+    """What a reader is told, in order."""
+
+    first: str
+    facts: tuple[str, ...]
+    needed: tuple[str, ...]
+    craft: tuple[tuple[str, str], ...]  # id and line of each that is left
+
+
+def backlog_lines(backlog: Backlog, yard: Yard, words: Wording) -> BacklogLines:
+    """Write a backlog for one reader."""
+    work = backlog.work
+    if not work.count:
+        return BacklogLines(first=ALL_DONE, facts=(pace_words(work.pace),), needed=(), craft=())
+    likely = work.finish.likely if work.finish else None
+    heat = "" if backlog.stands_in_cold else ALL_IN_HEAT
+    facts = (
+        pace_words(work.pace),
+        hard_night_words(backlog.hard, likely, words) or heat,
+        basis_words_of(backlog.hard),
+    )
+    needed = needed_words(
+        backlog.load, backlog.supplies, backlog.safe_until, backlog.hands_needed, words,
+        in_cold=backlog.stands_in_cold,
+    )  # fmt: skip
+    lines = short_work_lines(work.undone, yard, words)
+    return BacklogLines(
+        first=backlog_line(work.count, work.in_care, work.finish),
+        facts=tuple(one for one in facts if one),
+        needed=tuple(needed),
+        craft=tuple(
+            (one.craft.id, plain(line, limit=400))
+            for one, line in zip(work.undone, lines, strict=True)
+        ),
+    )
