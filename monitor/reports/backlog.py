@@ -30,7 +30,12 @@ from monitor.craft.plan.yard import (
 )
 from monitor.craft.stored import StoredCraft
 from monitor.reports.air import read_hourly_air
-from monitor.reports.standing_work import StandingWork, list_standing_work, newest_forecast
+from monitor.reports.standing_work import (
+    StandingWork,
+    has_work_left,
+    list_standing_work,
+    newest_forecast,
+)
 from monitor.store.transaction import Transaction
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.space import WARM, Yard
@@ -47,16 +52,12 @@ _NIGHT = timedelta(hours=20)
 class BacklogWork:
     """What is left, at which pace, and when it is done: of the record alone."""
 
-    undone: tuple[StandingWork, ...]
+    count: int  # craft that are not laid up
     in_care: int
     pace: Pace | None  # None: the record shows too few days
     finish: Finish | None  # None: no pace is known
     today: date
-
-    @property
-    def count(self) -> int:
-        """Craft that are not laid up."""
-        return len(self.undone)
+    undone: tuple[StandingWork, ...] = ()  # the same planned; none where only a count was asked for
 
     @property
     def plans(self) -> list[JobPlan]:
@@ -78,7 +79,7 @@ class Backlog:
 
 
 def work_of_backlog(craft: Sequence[StoredCraft], yard: Yard, now: datetime) -> BacklogWork:
-    """Count what is left, and hold it against what the last weeks got done.
+    """Count what is left, and hold it against what the last weeks got done; plans no job.
 
     Parameters
     ----------
@@ -87,18 +88,17 @@ def work_of_backlog(craft: Sequence[StoredCraft], yard: Yard, now: datetime) -> 
     yard : Yard
     now : datetime
     """
-    undone = list_standing_work(craft, yard)
     today = now.astimezone(yard.zone).date()
-    left = {one.craft.id for one in undone}
+    left = {one.id for one in craft if has_work_left(one, yard)}
     finished = Counter(
         day for one in craft if one.id not in left and (day := _finished_on(one, yard))
     )
     pace = pace_of(finished, today)
     return BacklogWork(
-        undone=undone,
+        count=len(left),
         in_care=len(craft),
         pace=pace,
-        finish=None if pace is None else finish_of(len(undone), pace, today),
+        finish=None if pace is None else finish_of(len(left), pace, today),
         today=today,
     )
 
@@ -130,7 +130,7 @@ def read_backlog(
     hands : int, optional
         People who lay up, where that is not the yard's own number; the pace grows with them.
     """
-    work = work_of_backlog(craft, yard, now)
+    work = replace(work_of_backlog(craft, yard, now), undone=list_standing_work(craft, yard))
     asked = yard.duty.hands if hands is None else hands
     load = reckon_workload(work.plans, work.today + timedelta(days=1), asked)
     if work.pace is not None and hands is not None:

@@ -80,6 +80,11 @@ def list_standing_work(craft: Iterable[StoredCraft], yard: Yard) -> tuple[Standi
     return tuple(sorted(found, key=lambda one: (one.craft.since or _LONG_AGO, one.craft.name)))
 
 
+def has_work_left(craft: StoredCraft, yard: Yard) -> bool:
+    """Whether a craft is not laid up; plans nothing, so that a whole yard is counted at once."""
+    return craft.plan_start is not None and bool(_undone_circuits(craft, yard))
+
+
 def _undone_circuits(craft: StoredCraft, yard: Yard) -> frozenset[str]:
     """Circuits that no evidence protects; kept warm on purpose is no work left undone."""
     warm = yard.space(craft.space).kind in WARM

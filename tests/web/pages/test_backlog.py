@@ -8,8 +8,9 @@ from bs4 import BeautifulSoup
 
 from monitor.craft.layup import Act
 from monitor.phrases.backlog import backlog_line
-from monitor.reports.backlog import backlog_json, read_backlog, work_of_backlog
+from monitor.reports.backlog import backlog_json, read_backlog
 from monitor.reports.backlog_lines import backlog_lines
+from monitor.reports.standing_work import has_work_left
 from monitor.yard.readers import words_for
 from tests.web.pages.test_bench import Bench
 
@@ -38,7 +39,7 @@ def shifted(craft, days):
 def busy_yard(bench):
     """Ten craft finished over the last three weeks, and what the demo has left besides."""
     craft = bench.care.read_now()
-    left = {one.craft.id for one in work_of_backlog(craft, bench.yard, bench.clock.now()).undone}
+    left = {one.id for one in craft if has_work_left(one, bench.yard)}
     done = next(one for one in craft if one.id not in left and _claims(one))
     last = max(entry.at for entry in _claims(done))
     ages = (2, 4, 5, 7, 9, 11, 13, 15, 18, 20)
