@@ -181,7 +181,6 @@ def read_evening_page(
     iced = [task for task in pressing if task.has_ice]
     judged = [one.battery for one in picture.craft if one.battery is not None]
     undone = picture.standing_work
-    left = work_of_backlog(craft, yard, now)
     due = due_calibrations(yard.sensors, yard.calibration_days, now.astimezone(yard.zone).date())
     return EveningPage(
         yard=yard,
@@ -200,7 +199,7 @@ def read_evening_page(
         waiting=block_of([task for task in picture.tasks if task.can_wait]),
         undone=_undone_lines(picture, forecast, words),
         undone_count=len(undone),
-        backlog=backlog_line(left.count, left.in_care, left.finish) if left.count else "",
+        backlog=_backlog_line(craft, yard, now),
         safe=_safe_lately(picture, ended),
         holding=who_holds(picture, words),
         spaces=list_space_rows(picture.spaces, picture.craft, words),
@@ -215,6 +214,12 @@ def read_evening_page(
         calibrations=tuple(due_lines(due, names, _DUE)),
         cautions=tuple(words.in_reader_units(CAUTION_TEXT[one]) for one in picture.cautions()),
     )
+
+
+def _backlog_line(craft: Sequence[StoredCraft], yard: Yard, now: datetime) -> str:
+    """How many craft are not laid up, and by when they are; empty where all are."""
+    left = work_of_backlog(craft, yard, now)
+    return backlog_line(left.count, left.in_care, left.finish) if left.count else ""
 
 
 def _comes_too_late(task: Task) -> bool:
