@@ -6,7 +6,7 @@ Every figure says what it rests on; a pace that nobody can tell is not told.
 from collections.abc import Sequence
 from datetime import date
 
-from monitor.craft.plan.pace import HARD_NIGHT_C, Finish, HardNight, Pace
+from monitor.craft.plan.pace import HARD_NIGHT_C, Finish, HardNight, LayupPace
 from monitor.craft.plan.yard import Supply, Workload
 from monitor.phrases.supplies import minutes_words, supply_words
 from monitor.wording import Wording
@@ -37,7 +37,7 @@ def backlog_line(count: int, in_care: int, finish: Finish | None) -> str:
     return f"{undone_words(count, in_care)}: {finish_words(finish)}." if count else ALL_DONE
 
 
-def pace_words(pace: Pace | None) -> str:
+def pace_words(pace: LayupPace | None) -> str:
     """The pace of the last weeks, and how it is reckoned."""
     if pace is None:
         return (

@@ -14,7 +14,7 @@ from monitor.craft.plan.pace import (
     HARD_NIGHT_C,
     Finish,
     HardNight,
-    Pace,
+    LayupPace,
     chance_of_hard_night,
     finish_of,
     forecast_spread_k,
@@ -54,7 +54,7 @@ class BacklogWork:
 
     count: int  # craft that are not laid up
     in_care: int
-    pace: Pace | None  # None: the record shows too few days
+    pace: LayupPace | None  # None: the record shows too few days
     finish: Finish | None  # None: no pace is known
     today: date
     undone: tuple[StandingWork, ...] = ()  # the same planned; none where only a count was asked for
@@ -66,7 +66,7 @@ class BacklogWork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Backlog:
+class AutumnBacklog:
     """The same with the weather before it, and what it takes to be through in time."""
 
     work: BacklogWork
@@ -117,7 +117,7 @@ def read_backlog(
     craft: Sequence[StoredCraft],
     now: datetime,
     hands: int | None = None,
-) -> Backlog:
+) -> AutumnBacklog:
     """Read the backlog with the weather before it.
 
     Parameters
@@ -140,7 +140,7 @@ def read_backlog(
     weather = _Weather(tx, yard, frozenset(cold), now)
     likely = work.finish.likely if work.finish else None
     safe_until = weather.safe_until() if cold else None
-    return Backlog(
+    return AutumnBacklog(
         work=work,
         supplies=sum_supplies(work.plans),
         load=load,
@@ -235,7 +235,7 @@ def _past_lows(
     return [float(one) for one in nights.min(axis=1)]
 
 
-def backlog_json(backlog: Backlog) -> dict[str, Any]:
+def backlog_json(backlog: AutumnBacklog) -> dict[str, Any]:
     """The backlog as JSON: SI, the unit in the key."""
     work, hard, finish = backlog.work, backlog.hard, backlog.work.finish
 

@@ -11,7 +11,7 @@ from monitor.phrases.backlog import (
     pace_words,
 )
 from monitor.phrases.names import plain
-from monitor.reports.backlog import Backlog
+from monitor.reports.backlog import AutumnBacklog
 from monitor.reports.standing_work import short_work_lines
 from monitor.wording import Wording
 from monitor.yard.space import Yard
@@ -32,7 +32,7 @@ class BacklogLines:
     craft: tuple[tuple[str, str], ...]  # id and line of each that is left
 
 
-def backlog_lines(backlog: Backlog, yard: Yard, words: Wording) -> BacklogLines:
+def backlog_lines(backlog: AutumnBacklog, yard: Yard, words: Wording) -> BacklogLines:
     """Write a backlog for one reader."""
     work = backlog.work
     if not work.count:

@@ -50,10 +50,8 @@ from monitor.web.http_layers import CarefulHeaders
 from monitor.web.kept_pages import YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import STYLE_SOURCES, make_page_templates
-from monitor.web.pages.backlog_routes import backlog_routes
 from monitor.web.pages.bench_desk import BenchDesk
 from monitor.web.pages.bench_routes import bench_routes
-from monitor.web.pages.claim_routes import claim_routes
 from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.photo_routes import photo_routes
@@ -148,8 +146,6 @@ def create_app(
     app.include_router(bench_routes(bench))
     app.include_router(photo_routes(store, profiles, clock))
     app.include_router(spring_routes(bench))
-    app.include_router(claim_routes(bench))
-    app.include_router(backlog_routes(store, yard, clock, craft, templates))
     if answers is not None:
         app.include_router(answer_routes(answers, yard, clock, templates))
     desk = ApiDesk(store=store, yard=yard, clock=clock, profiles=profiles, craft_now=craft)

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from monitor.commands.opening import Opened
+from monitor.commands.opening import Opened, daemon_clock, open_read_only, read_craft_in_care
 from monitor.commands.printing import print_json, print_text
 from monitor.craft.canonical import utc_text
 from monitor.craft.plan.shelf import USUAL_SHELF
@@ -21,6 +21,7 @@ from monitor.craft.record import CraftRecord, layup_plan
 from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.rules.mending import step_that_mends
+from monitor.errors import QuantityError
 from monitor.phrases.figures import plan_json
 from monitor.phrases.plan import (
     also_words,
@@ -29,10 +30,13 @@ from monitor.phrases.plan import (
     step_sentence,
 )
 from monitor.phrases.supplies import minutes_words, supply_words, workload_words
+from monitor.reports.backlog import backlog_json, read_backlog
+from monitor.reports.backlog_lines import backlog_lines
 from monitor.units import DURATION, TEMPERATURE, parse_quantity
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.readers import words_for
 
 _NOON = 12
 _Planned = tuple[CraftRecord, JobPlan]
@@ -232,3 +236,23 @@ def print_cautions(steps: Iterable[JobStep], words: Wording) -> None:
     cautions = [one for one in Caution if one.value in called_for]
     for one in [*cautions, Caution.NOT_LIFE_SAFETY]:
         print_text(f"\n{words.in_reader_units(CAUTION_TEXT[one])}")
+
+
+def run_backlog(arguments: argparse.Namespace) -> int:
+    """Tell the backlog."""
+    if arguments.hands is not None and arguments.hands < 1:
+        raise QuantityError(f"--hands {arguments.hands}: give at least one person")
+    with open_read_only(arguments) as here:
+        now = daemon_clock(here.store).now()
+        craft = read_craft_in_care(here, now)
+        with here.store.snapshot() as tx:
+            backlog = read_backlog(tx, here.yard, craft, now, arguments.hands)
+        if arguments.json:
+            print_json(backlog_json(backlog))
+            return 0
+        said = backlog_lines(backlog, here.yard, words_for(here.yard, now))
+    for line in (said.first, *said.facts, *said.needed):
+        print_text(line)
+    for craft_id, line in said.craft:
+        print_text(f"  {craft_id}  {line}")
+    return 0

@@ -100,7 +100,7 @@ def add_backlog(children: Children, about: str) -> None:
     add_config(parser)
     parser.add_argument("--hands", type=int, help="if so many people lay up (`hands` of [duty])")
     add_json(parser)
-    parser.set_defaults(run=DeferredFunction("monitor.commands.backlog", "run"))
+    parser.set_defaults(run=DeferredFunction("monitor.commands.layup.plan", "run_backlog"))
 
 
 def add_claim(children: Children, about: str) -> None:

@@ -34,7 +34,7 @@ _FORECAST_SPREAD_K, _MORE_A_DAY_K = 2.0, 0.4  # of a public forecast's low: est.
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pace:
+class LayupPace:
     """Craft finished on each of the last days, today not among them; the last one last."""
 
     per_day: tuple[float, ...]
@@ -67,7 +67,7 @@ class HardNight:
     forecast_nights: int
 
 
-def pace_of(finished: Mapping[date, int], today: date) -> Pace | None:
+def pace_of(finished: Mapping[date, int], today: date) -> LayupPace | None:
     """The pace of the last weeks; None where they are too few to tell.
 
     Parameters
@@ -85,17 +85,17 @@ def pace_of(finished: Mapping[date, int], today: date) -> Pace | None:
     if days < FEWEST_DAYS or len(worked) < FEWEST_WORKED:
         return None
     most = _MOST_ON_A_DAY * float(np.median(worked))
-    return Pace(per_day=tuple(min(count, most) for count in counts))
+    return LayupPace(per_day=tuple(min(count, most) for count in counts))
 
 
-def finish_of(left: int, pace: Pace, today: date, more_hands: float = 1.0) -> Finish:
+def finish_of(left: int, pace: LayupPace, today: date, more_hands: float = 1.0) -> Finish:
     """When so many craft are finished, from tomorrow on.
 
     Parameters
     ----------
     left : int
         Craft that are not laid up.
-    pace : Pace
+    pace : LayupPace
     today : date
     more_hands : float
         Hands over those that made the pace, above 0.

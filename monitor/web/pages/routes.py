@@ -1,4 +1,4 @@
-"""The routes of the pages behind the evening's: one craft's, one space's, a past night's."""
+"""The routes of the pages behind the evening's: a craft, a space, a past night, the backlog."""
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
@@ -16,6 +16,8 @@ from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.phrases import past_night
 from monitor.phrases.complaints import ID
+from monitor.reports.backlog import read_backlog
+from monitor.reports.backlog_lines import backlog_lines
 from monitor.store.store import Store
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, visitor_of
@@ -23,6 +25,7 @@ from monitor.web.pages.craft import read_craft_page
 from monitor.web.pages.history import read_history_page
 from monitor.web.pages.past_night_reading import NightScope
 from monitor.web.pages.space import read_space_page
+from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
@@ -82,6 +85,16 @@ def detail_routes(
         if page is None:
             raise HTTPException(404, "there is no such space")
         html = templates.get_template("space.html").render(page=page, up="../", visitor=visitor)
+        return HTMLResponse(html)
+
+    @routes.get("/backlog")
+    def show_backlog(visitor: _Asks) -> HTMLResponse:
+        now = clock.now()
+        craft = craft_now()
+        with store.snapshot() as tx:
+            backlog = read_backlog(tx, yard, craft, now)
+        said = backlog_lines(backlog, yard, words_for(yard, now, visitor.person))
+        html = templates.get_template("backlog.html").render(up="", said=said, yard=yard)
         return HTMLResponse(html)
 
     @routes.get("/history/{evening}")

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.plan.pace import (
     PRIOR_OF_THREE_NIGHTS,
-    Pace,
+    LayupPace,
     chance_of_hard_night,
     finish_of,
     pace_of,
@@ -27,7 +27,7 @@ def days_of(finish):
 
 
 def pace(seen):
-    return Pace(per_day=tuple(float(one) for one in seen))
+    return LayupPace(per_day=tuple(float(one) for one in seen))
 
 
 @given(seen=counts, left=st.integers(1, 60), hands=st.floats(1.0, 6.0))
