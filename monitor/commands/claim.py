@@ -10,8 +10,8 @@ from monitor.craft.record import CraftRecord
 from monitor.errors import LaidupError
 from monitor.reports.case_lines import (
     NO_JUDGEMENT,
+    CaseLine,
     CaseLines,
-    Told,
     case_json,
     case_lines,
     found_line,
@@ -84,9 +84,9 @@ def _show(said: CaseLines) -> None:
         ("Declined, or left undone on purpose", said.left_undone),
     ):
         print_text(f"\n{heading}")
-        told: Sequence[Told | str] = lines or ("Nothing is on record.",)
+        told: Sequence[CaseLine | str] = lines or ("Nothing is on record.",)
         for each in told:
-            if isinstance(each, Told):
+            if isinstance(each, CaseLine):
                 print_text(f"  {each.line}")
                 for more in each.more:
                     print_text(f"      {more}")

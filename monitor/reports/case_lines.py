@@ -32,7 +32,7 @@ _ENDED = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class CaseLine:
     """One line of a case, and what stands below it."""
 
     line: str
@@ -46,13 +46,13 @@ class CaseLines:
     title: str
     found: str
     summary: tuple[str, ...]
-    near: tuple[Told, ...]
-    alarms: tuple[Told, ...]
+    near: tuple[CaseLine, ...]
+    alarms: tuple[CaseLine, ...]
     messages: tuple[str, ...]
-    work: tuple[Told, ...]
+    work: tuple[CaseLine, ...]
     left_undone: tuple[str, ...]
     gaps: tuple[str, ...]
-    other_nights: tuple[Told, ...]
+    other_nights: tuple[CaseLine, ...]
 
 
 def case_lines(case: CircuitCase, yard: Yard, words: Wording) -> CaseLines:
@@ -143,7 +143,7 @@ def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def _night_told(night: CircuitNight, yard: Yard, words: Wording) -> Told:
+def _night_told(night: CircuitNight, yard: Yard, words: Wording) -> CaseLine:
     day = _evening_words(night, words)
     came = "air not read" if night.air_low_c is None else f"air {_degrees(night.air_low_c, words)}"
     if night.inside_low_c is not None:
@@ -156,7 +156,7 @@ def _night_told(night: CircuitNight, yard: Yard, words: Wording) -> Told:
         f"The watch: {standing_words(night.judged, Hazard.FROST)}." if night.judged else "",
         f"{hours_in_words(night.unseen_h)} of it without a reading." if night.unseen_h else "",
     ]
-    return Told(
+    return CaseLine(
         line=f"{day}, {plain(space_name(yard, night.space))}: {came}",
         more=tuple(one for one in more if one),
     )
@@ -204,7 +204,7 @@ def _room_words(night: CircuitNight, words: Wording) -> str:
     return f"{words.difference(room_k)} to spare."
 
 
-def _alarm_told(one: AlarmOfCase, words: Wording) -> Told:
+def _alarm_told(one: AlarmOfCase, words: Wording) -> CaseLine:
     alarm, taken = one.alarm, one.acknowledged
     answer = (
         "nobody took it on"
@@ -212,7 +212,7 @@ def _alarm_told(one: AlarmOfCase, words: Wording) -> Told:
         else f"taken on {words.full_time(taken.at)} by {plain(words.person(taken.by))}"
     )
     over = f"; over {words.full_time(alarm.cleared_at)}" if alarm.cleared_at else ""
-    return Told(
+    return CaseLine(
         line=f"{words.full_time(alarm.raised_at)}: {headline_text(alarm, words)}; {answer}{over}",
         more=tuple(
             f"{words.full_time(event.at)}: {event.after}, {plain(words.person(event.by))}."
@@ -232,7 +232,7 @@ def _message_line(one: MessageFate, words: Wording) -> str:
     )
 
 
-def _work_told(case: CircuitCase, words: Wording, yard: Yard) -> list[Told]:
+def _work_told(case: CircuitCase, words: Wording, yard: Yard) -> list[CaseLine]:
     found = []
     for told in case.work:
         lines = []
@@ -251,7 +251,7 @@ def _work_told(case: CircuitCase, words: Wording, yard: Yard) -> list[Told]:
                 lines.append(f"Moved to {where}, {words.full_time(event.at)}")
         *former, last = lines or [""]
         if last:
-            found.append(Told(line=last, more=tuple(f"Before: {one}" for one in former[::-1])))
+            found.append(CaseLine(line=last, more=tuple(f"Before: {one}" for one in former[::-1])))
     return found
 
 
