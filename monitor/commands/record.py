@@ -23,8 +23,10 @@ from monitor.reports.season.figures import SeasonFigures
 from monitor.reports.season.making import RecordMaker, record_name
 from monitor.reports.season.read_season import read_season_figures, season_of
 from monitor.reports.season.record_letter import record_letter
+from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.season_json import season_json
 from monitor.reports.season.short_words import short_lines
+from monitor.settings.record_key import load_yard_key
 from monitor.wording import Wording, listed_first
 from monitor.yard.message import Message
 from monitor.yard.readers import words_for
@@ -48,17 +50,20 @@ def run(arguments: argparse.Namespace) -> int:
         wanted = _wanted(arguments, here)
         folder = _folder_for(arguments, wanted)
         paper = arguments.paper or ""
+        sealed = arguments.send or arguments.out is not None
         told: list[object] = []
         found: set[str] = set()
-        for figures in _count(_records(here, wanted, year, now), len(wanted), progress):
+        for figures, maker in _count(
+            _records(here, wanted, year, now, sealed=sealed), len(wanted), progress
+        ):
             found.add(figures.craft.id)
-            if arguments.send and (letter := _letter(figures, here)) is not None:
+            if arguments.send and (letter := _letter(figures, maker)) is not None:
                 # Each at once: all of a large yard's would fill the memory.
                 with here.store.transaction() as tx:
                     new += tx.outbox.add([letter])
                 written += 1
             if arguments.out is not None:
-                told.append(_write(figures, here, arguments.out, paper, folder=folder))
+                told.append(_write(figures, here, maker, arguments.out, paper, folder=folder))
             elif arguments.json:
                 told.append(season_json(figures, here.yard))
             elif not arguments.send:
@@ -78,21 +83,26 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _records(
-    here: Opened, wanted: Sequence[str], year: int, now: datetime
-) -> Iterator[SeasonFigures]:
+    here: Opened, wanted: Sequence[str], year: int, now: datetime, *, sealed: bool
+) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
+    """Each record's figures with what makes files of them, by one snapshot of the store."""
+    yard_key = load_yard_key(here.settings.file.parent, here.yard.id) if sealed else None
     with here.store.snapshot() as tx:
-        yield from read_season_figures(
+        sealer = None if yard_key is None else RecordSealer(tx, here.yard, yard_key, year, now)
+        maker = RecordMaker(yard=here.yard, profiles=here.profiles, sealer=sealer)
+        for figures in read_season_figures(
             tx, here.yard, here.profiles, wanted, year, now, version("laidup")
-        )
+        ):
+            yield figures, maker
 
 
 def _count(
-    records: Iterator[SeasonFigures], of: int, progress: Progress
-) -> Iterator[SeasonFigures]:
+    records: Iterator[tuple[SeasonFigures, RecordMaker]], of: int, progress: Progress
+) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
     progress.say_stage("The season's air is being read")
-    for number, one in enumerate(records, start=1):
-        progress.say_stage(f"Record {number:,} of {of:,}: {one.craft.name}")
-        yield one
+    for number, (figures, maker) in enumerate(records, start=1):
+        progress.say_stage(f"Record {number:,} of {of:,}: {figures.craft.name}")
+        yield figures, maker
 
 
 def _wanted(arguments: argparse.Namespace, here: Opened) -> list[str]:
@@ -147,32 +157,38 @@ def _folder_for(arguments: argparse.Namespace, wanted: Sequence[str]) -> bool:
 
 
 def _write(
-    figures: SeasonFigures, here: Opened, out: Path, paper: str, *, folder: bool
+    figures: SeasonFigures,
+    here: Opened,
+    maker: RecordMaker,
+    out: Path,
+    paper: str,
+    *,
+    folder: bool,
 ) -> dict[str, object]:
     """Write a record's file; into a folder both forms of it."""
     body = season_json(figures, here.yard)
-    maker = RecordMaker(yard=here.yard, profiles=here.profiles)
     words = here.wording_for(as_json=False)
+    attached = maker.make_json(figures)  # once for both forms
     paths = [out / record_name(body, form[1:]) for form in _FORMS] if folder else [out]
     for path in paths:
         content = (
-            maker.make_json(figures)
+            attached
             if path.suffix.lower() == ".json"
-            else maker.make_pdf(figures, words, paper)
+            else maker.make_pdf(figures, words, paper, attached)
         )
         with file_when_whole(path) as part:
             part.write_bytes(content)
     return {"craft": figures.craft.id, "files": [str(path) for path in paths]}
 
 
-def _letter(figures: SeasonFigures, here: Opened) -> Message | None:
+def _letter(figures: SeasonFigures, maker: RecordMaker) -> Message | None:
     """The mail to the craft's owner; none where the yard has no mail address of them."""
-    owner = next((one for one in here.yard.people if one.id == figures.craft.owner), None)
+    yard = maker.yard
+    owner = next((one for one in yard.people if one.id == figures.craft.owner), None)
     if owner is None:
         return None
-    words = replace(words_for(here.yard, figures.made_at, owner), now=Wording().now)
-    maker = RecordMaker(yard=here.yard, profiles=here.profiles)
-    return record_letter(figures, here.yard, owner, maker.make_pdf(figures, words))
+    words = replace(words_for(yard, figures.made_at, owner), now=Wording().now)
+    return record_letter(figures, yard, owner, maker.make_pdf(figures, words))
 
 
 def _tell_sent(new: int, written: int, *, of: int) -> None:

@@ -30,6 +30,14 @@ DONE = {
 Digests = dict[str, str | list[str]]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YardKey:
+    """What a yard seals with: its key, and the words of the earlier ones for it."""
+
+    key: SigningKey
+    successions: Sequence[Mapping[str, Any]] = ()
+
+
 def seal_record(
     document: Mapping[str, Any],
     key: SigningKey,

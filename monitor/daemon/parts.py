@@ -19,11 +19,11 @@ from monitor.delivery.channels import channels
 from monitor.delivery.couriers import courier_name
 from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.post import Post
-from monitor.errors import ConfigurationError, QuantityError
+from monitor.errors import QuantityError
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, origin_of
-from monitor.settings.record_key import load_record_key
+from monitor.settings.record_key import KeyInUse
 from monitor.settings.yard_acts import YardBook, in_use
 from monitor.store.store import Store
 from monitor.web.app import create_app
@@ -43,18 +43,18 @@ def head_signer(settings: Settings) -> Callable[[Message], Message]:
 
     The signature is dated by the message, so one that is sent twice is the same.
     """
-    try:
-        key = load_record_key(settings.file.parent)
-    except ConfigurationError:  # told at the start, and by `laidup check`
-        return lambda message: message
     yard = settings.yard.id
+    key = KeyInUse(settings.file.parent, yard)
 
     def sign(message: Message) -> Message:
         try:
             head = RecordHead.parse(message.record_head)
         except QuantityError:  # none, or another hand wrote over it
             return message
-        said = sign_head(head, yard, message.created_at, key)
+        found = key.read_now()
+        if found is None:
+            return message
+        said = sign_head(head, yard, message.created_at, found.key)
         return replace(message, signed_head=canonical_bytes(said).decode())
 
     return sign
@@ -134,6 +134,7 @@ def make_page(
     craft = in_care.read_now
     # Once for all: a form that is open now is sent to the page as it is then.
     access = access_of(first, store, clock, craft)
+    yard_key = KeyInUse(first.file.parent, first.yard.id)
     book = YardBook(
         lambda: keeper.settings, store, clock, lambda: in_use(craft()), tell_changed
     )  # fmt: skip
@@ -154,6 +155,7 @@ def make_page(
             access=access,
             address=settings.web.address,
             book=book,
+            yard_key=yard_key.read_now,
         )
 
     page = PageServer(

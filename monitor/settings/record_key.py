@@ -5,11 +5,14 @@ carry it on: what was signed stays checkable, and the next key begins anew (docs
 """
 
 import json
+import logging
 import os
+import threading
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from monitor.craft.sealing import YardKey
 from monitor.craft.signed_statements import next_key, succession_of
 from monitor.craft.signing_key import SigningKey
 from monitor.errors import BadValueError, ConfigurationError, Fault
@@ -17,6 +20,8 @@ from monitor.errors import BadValueError, ConfigurationError, Fault
 KEY_FILE = "record-key.pem"
 HISTORY_FILE = "record-key-history.json"
 _FOR_OTHERS = 0o077
+
+log = logging.getLogger(__name__)
 
 
 def load_record_key(folder: Path) -> SigningKey:
@@ -138,6 +143,60 @@ def read_successions(folder: Path, yard: str) -> list[dict[str, Any]]:
             "Put it back from where the yard keeps its copy.",
         )
     return said
+
+
+def load_yard_key(folder: Path, yard: str) -> YardKey:
+    """What the yard seals its records with; a key is made if it never had one.
+
+    Parameters
+    ----------
+    folder : Path
+    yard : str
+        The yard's id.
+
+    Raises
+    ------
+    ConfigurationError
+        As `load_or_make_record_key` and `read_successions`.
+    """
+    return YardKey(key=load_or_make_record_key(folder), successions=read_successions(folder, yard))
+
+
+class KeyInUse:
+    """The key of a running process: a rotated one is taken without a restart."""
+
+    def __init__(self, folder: Path, yard: str) -> None:
+        self._folder, self._yard = folder, yard
+        self._lock = threading.Lock()
+        self._seen: list[tuple[int, ...]] = []
+        self._key: YardKey | None = None
+
+    def read_now(self) -> YardKey | None:
+        """The key as its files stand now; None where they cannot be used, which is logged once."""
+        with self._lock:
+            seen = [_state_of(self._folder / name) for name in (KEY_FILE, HISTORY_FILE)]
+            if seen != self._seen:
+                self._seen = seen
+                self._key = self._load()
+            return self._key
+
+    def _load(self) -> YardKey | None:
+        try:
+            key = load_record_key(self._folder)
+            return YardKey(key=key, successions=read_successions(self._folder, self._yard))
+        except ConfigurationError as error:
+            if any(self._seen):  # a yard that never had one is told by `laidup check`
+                log.error("Heads and season records cannot be signed: %s", error)
+            return None
+
+
+def _state_of(file: Path) -> tuple[int, ...]:
+    """What differs once another file stands there, or its mode was changed; empty: none does."""
+    try:
+        found = file.stat()
+    except OSError:
+        return ()
+    return found.st_ino, found.st_mtime_ns, found.st_ctime_ns, found.st_size, found.st_mode
 
 
 def _write(file: Path, content: bytes) -> None:

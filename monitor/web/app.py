@@ -18,6 +18,7 @@ from starlette.staticfiles import StaticFiles
 from monitor.alarms.acts.answers import Answers
 from monitor.clock import Clock
 from monitor.craft.profile import Profile
+from monitor.craft.sealing import YardKey
 from monitor.craft.stored import StoredCraft
 from monitor.errors import WebError
 from monitor.health.watch import account_of_store
@@ -87,6 +88,7 @@ def create_app(
     profiles: Mapping[str, Profile] = NO_PROFILES,
     address: str | None = None,
     book: ChangeableYard | None = None,
+    yard_key: Callable[[], YardKey | None] = lambda: None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -120,6 +122,8 @@ def create_app(
         Of the page as its readers know it, for links in mails.
     book : ChangeableYard, optional
         Where people change the yard itself; without it they cannot.
+    yard_key : callable, optional
+        Tells what season records are sealed with now; without a key they say that they are not.
 
     Raises
     ------
@@ -162,8 +166,9 @@ def create_app(
         app.include_router(metrics)
 
     records = RecordDesk(
-        store=store, yard=yard, clock=clock, maker=RecordMaker(yard=yard, profiles=profiles)
-    )
+        store=store, yard=yard, clock=clock,
+        maker=RecordMaker(yard=yard, profiles=profiles), yard_key=yard_key,
+    )  # fmt: skip
     app.include_router(season_record_routes(records))
     app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
     if book is not None:

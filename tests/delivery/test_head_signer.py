@@ -9,7 +9,12 @@ from monitor.daemon.parts import head_signer
 from monitor.delivery.channels.webhook import body_of
 from monitor.delivery.leaving_forms import SIGNED_HEAD, as_mail
 from monitor.settings.load import load_settings
-from monitor.settings.record_key import load_record_key, make_record_key
+from monitor.settings.record_key import (
+    KeyInUse,
+    load_record_key,
+    make_record_key,
+    rotate_record_key,
+)
 from monitor.yard.message import Message, MessageKind
 from tests.commands.yard_files import copied_yard
 
@@ -58,3 +63,19 @@ def test_what_is_no_head_is_sent_on_as_it_stands(tmp_path):
     assert load_record_key(tmp_path)
     for odd in ("", "nonsense"):
         assert head_signer(settings)(message(odd)).signed_head == ""
+
+
+def test_a_running_watch_signs_with_a_rotated_key_and_goes_on_after_a_bad_mode(tmp_path):
+    settings = load_settings(copied_yard(tmp_path))
+    sign, in_use = head_signer(settings), KeyInUse(tmp_path, settings.yard.id)
+    assert (sign(message()).signed_head, in_use.read_now()) == ("", None)
+    old = make_record_key(tmp_path)
+    assert json.loads(sign(message()).signed_head)["public_key"] == old.public
+    new = rotate_record_key(tmp_path, settings.yard.id, datetime(2026, 11, 21, tzinfo=UTC))
+    assert json.loads(sign(message()).signed_head)["public_key"] == new.public
+    found = in_use.read_now()
+    assert (found.key.public, len(found.successions)) == (new.public, 1)
+    (tmp_path / "record-key.pem").chmod(0o644)
+    assert (sign(message()).signed_head, in_use.read_now()) == ("", None)
+    (tmp_path / "record-key.pem").chmod(0o600)
+    assert json.loads(sign(message()).signed_head)["public_key"] == new.public

@@ -6,9 +6,8 @@ from typing import Any
 
 from monitor.craft.canonical import canonical_bytes
 from monitor.craft.profile import Profile
-from monitor.craft.sealing import seal_record
-from monitor.craft.signing_key import SigningKey
 from monitor.reports.season.figures import SeasonFigures
+from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.season_json import season_json
 from monitor.units import VolumeUnit
 from monitor.wording import Wording
@@ -19,18 +18,26 @@ FORMS = {"pdf": "application/pdf", "json": "application/json"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordMaker:
-    """Makes the records of one yard; without ``key`` they are not sealed, and say so."""
+    """Makes the records of one yard; without ``sealer`` they are not sealed, and say so."""
 
     yard: Yard
     profiles: Mapping[str, Profile]
-    key: SigningKey | None = None
+    sealer: RecordSealer | None = None
 
     def make_json(self, figures: SeasonFigures) -> bytes:
         """The record for machines, in the bytes of RFC 8785."""
         body = season_json(figures, self.yard)
-        return canonical_bytes(body if self.key is None else seal_record(body, self.key))
+        return canonical_bytes(
+            body if self.sealer is None else self.sealer.seal_figures(figures, body)
+        )
 
-    def make_pdf(self, figures: SeasonFigures, words: Wording, paper: str = "") -> bytes:
+    def make_pdf(
+        self,
+        figures: SeasonFigures,
+        words: Wording,
+        paper: str = "",
+        attached: bytes | None = None,
+    ) -> bytes:
         """The record for people, with that for machines inside.
 
         Parameters
@@ -40,14 +47,17 @@ class RecordMaker:
             Zone and units of the reader.
         paper : str, optional
             ``a4`` or ``letter``; empty: by the reader's measures.
+        attached : bytes, optional
+            The record for machines, where it was made before.
         """
         # The typesetter is loaded only where a page is set.
         from monitor.reports.season.record_pages import record_pages
         from monitor.reports.season.record_pdf import write_record_pdf
 
-        sealed_by = "" if self.key is None else self.key.public
+        sealed_by = "" if self.sealer is None else self.sealer.public
         pages = record_pages(figures, self.yard, self.profiles, words, sealed_by)
-        return write_record_pdf(pages, self.make_json(figures), paper or usual_paper(words))
+        content = self.make_json(figures) if attached is None else attached
+        return write_record_pdf(pages, content, paper or usual_paper(words))
 
 
 def usual_paper(words: Wording) -> str:

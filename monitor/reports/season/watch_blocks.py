@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from monitor.craft.signing_key import fingerprint_of
 from monitor.phrases.names import plain, sensor_label, space_name
 from monitor.phrases.standings import standing_words
 from monitor.reports.season.figures import NotProved, SeasonFigures, SensorReliedOn
@@ -148,7 +149,8 @@ def check_blocks(figures: SeasonFigures, sealed_by: str) -> Iterator[Block]:
         yield (
             "The yard has sealed it. The command laidup verify, on any machine and without a"
             " network, tells whether anything in it was changed since. It trusts a key that you"
-            f" have from the yard by another way; the one that sealed this begins {sealed_by[:16]}."
+            " have from the yard by another way, or the head in a mail of the yard that you kept."
+            f" The key that sealed this has the fingerprint {fingerprint_of(sealed_by)}."
         )
     else:
         yield (

@@ -1,5 +1,6 @@
 """The season record to take away, as PDF or JSON: the yard's way, and an owner's by their link."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 from typing import Annotated
@@ -9,9 +10,11 @@ from fastapi import Path as PathParameter
 from starlette.exceptions import HTTPException
 
 from monitor.clock import Clock
+from monitor.craft.sealing import YardKey
 from monitor.phrases.complaints import ID
 from monitor.reports.season.making import FORMS, RecordMaker, record_name
 from monitor.reports.season.read_season import read_season_figures, season_of
+from monitor.reports.season.record_sealer import RecordSealer
 from monitor.store.store import Store
 from monitor.web.access.visitor import Visitor, visitor_of
 from monitor.wording import Wording
@@ -33,6 +36,7 @@ class RecordDesk:
     yard: Yard
     clock: Clock
     maker: RecordMaker
+    yard_key: Callable[[], YardKey | None] = lambda: None  # as it is now; it may be rotated
 
     def give_record(self, visitor: Visitor, craft: str, form: str, year: int | None) -> Response:
         """One craft's record as a file; 404 where the craft did not stand in the yard then."""
@@ -44,14 +48,20 @@ class RecordDesk:
                     tx, self.yard, self.maker.profiles, [craft], season, now, version("laidup")
                 )
             )
-        if not found:
-            raise HTTPException(404, f"no record of the season {season} is there of this craft")
-        [figures] = found
+            if not found:
+                raise HTTPException(404, f"no record of the season {season} is there of this craft")
+            [figures] = found
+            key = self.yard_key()
+            if key is None:  # it says itself that it is not sealed
+                maker = self.maker
+            else:
+                sealer = RecordSealer(tx, self.yard, key, season, now)
+                maker = replace(self.maker, sealer=sealer)
+            content = maker.make_json(figures)
         # Without a present every time has its date: it is read years later.
         words = replace(words_for(self.yard, now, visitor.person), now=Wording().now)
-        content = (
-            self.maker.make_json(figures) if form == "json" else self.maker.make_pdf(figures, words)
-        )
+        if form != "json":  # the pages are set when the snapshot is over
+            content = maker.make_pdf(figures, words, attached=content)
         name = record_name({"season": {"year": season}, "craft": {"id": craft}}, form)
         return Response(
             content,

@@ -9,6 +9,9 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from monitor.craft.record_check import check_record
+from monitor.craft.sealing import YardKey
+from monitor.craft.signing_key import SigningKey, TrustedKey
 from monitor.reports.season.making import RecordMaker
 from monitor.web.access.route_rights import ROUTE_RIGHTS
 from monitor.web.pages.season_record_routes import RecordDesk, season_record_routes
@@ -19,7 +22,7 @@ from tests.web.pages.test_own_craft import browse, owner_of, soup
 def asked(evening):
     """Asks for one of the records as the owner of a craft."""
 
-    def ask(path, craft="k8", unit="C"):
+    def ask(path, craft="k8", unit="C", key=None):
         visitor = owner_of(evening, craft)
         person = replace(visitor.person, temperature_unit=unit)
         app = FastAPI()
@@ -27,6 +30,7 @@ def asked(evening):
         desk = RecordDesk(
             store=evening.store, yard=played.yard, clock=evening.clock,
             maker=RecordMaker(yard=played.yard, profiles=played.profiles),
+            yard_key=lambda: None if key is None else YardKey(key=key),
         )  # fmt: skip
         app.include_router(season_record_routes(desk))
 
@@ -81,3 +85,20 @@ def test_an_owners_page_leads_to_it_by_link(evening):
     page = soup(browse(evening, "k8").get("/owner/secret"))
     links = [one["href"] for one in page.select("a[href*='season-record']")]
     assert links == ["./secret/craft/k8/season-record.pdf", "./secret/craft/k8/season-record.json"]
+
+
+def test_an_owner_gets_it_sealed_with_its_proof_by_the_key_that_the_yard_has_now(asked):
+    key = SigningKey.make_new()
+    answer = asked("/owner/secret/craft/k8/season-record.json", key=key)
+    found = check_record(answer.content, keys=[TrustedKey.from_text(key.public)])
+    assert (found.holds, found.misfits, found.craft) == (True, (), "k8")
+    assert found.links > 0
+    pdf = pypdf.PdfReader(BytesIO(asked("/craft/k8/season-record.pdf", key=key).content))
+    inside = pdf.attachments["season-record.json"][0]
+    assert check_record(inside, keys=[TrustedKey.from_text(key.public)]).holds
+
+
+def test_without_a_key_it_says_that_it_is_not_sealed(asked):
+    assert "seal" not in json.loads(asked("/craft/k8/season-record.json").content)
+    pdf = pypdf.PdfReader(BytesIO(asked("/craft/k8/season-record.pdf").content))
+    assert "It is not sealed" in " ".join(page.extract_text() for page in pdf.pages)
