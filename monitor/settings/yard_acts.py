@@ -123,6 +123,7 @@ class YardBook:
         content = self._overlaid(known)
         before, made = items_of(content), list[YardChange]()
         for edit in edits:
+            _refuse_odd_form(edit)
             was = before.get(edit.item)
             if was == edit.after:
                 continue
@@ -275,6 +276,16 @@ def words_of_faults(faults: Sequence[Fault]) -> str:
     return " ".join(
         dict.fromkeys(f"{as_sentence(one.problem)} {as_sentence(one.remedy)}" for one in faults)
     )
+
+
+# Of these parts an item says one thing, under this name.
+_ONE_THING = {YardPart.YARD: "value", YardPart.HELPERS: "name"}
+
+
+def _refuse_odd_form(edit: ItemEdit) -> None:
+    name = _ONE_THING.get(edit.part)
+    if name and edit.after is not None and set(edit.after) != {name}:
+        raise ActError(f'{edit.part} {edit.key!r}: say it as {{"{name}": ...}}, and nothing else')
 
 
 def _since(edit: ItemEdit, known: Sequence[YardChange], now: datetime) -> datetime:

@@ -150,9 +150,9 @@ def _list_with(
             rest = {name: value for name, value in table.items() if name not in PLACE_FIELDS}
             made.append({**rest, **place_of(item)})
         else:
-            made.append({named_by: key, **item})
+            made.append({**item, named_by: key})
     new = {key: item for key, item in ours.items() if key not in seen and item is not None}
-    return [*made, *({named_by: key, **item} for key, item in new.items())]
+    return [*made, *({**item, named_by: key} for key, item in new.items())]
 
 
 def _with_unit(value: float, unit: str) -> str:

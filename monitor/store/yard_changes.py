@@ -111,7 +111,7 @@ def _change(row: Row[Any]) -> YardChange:
 
 
 def _text(item: Item | None) -> str | None:
-    return None if item is None else json.dumps(item, sort_keys=True, ensure_ascii=False)
+    return None if item is None else json.dumps(item, sort_keys=True)
 
 
 def _item(text: str | None) -> Item | None:

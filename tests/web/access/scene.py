@@ -20,6 +20,7 @@ from monitor.yard.health import HealthAccount
 from monitor.yard.space import Person, Role
 from tests.craft.scene import library
 from tests.reports import kettlemoss
+from tests.web.yard_book import book_of
 
 # Two owners of one craft each, of the demo's twelve.
 OWNERS = tuple(
@@ -87,6 +88,7 @@ class SignInScene:
             access=self.access,
             address=address,
             profiles=library(),
+            book=book_of(store, yard, clock, craft),
         )
 
     def browser(self, address=ADDRESS):

@@ -89,6 +89,8 @@ class Everybody(SignInScene):
             "{path:path}": "laidup.css",
             "{evening}": "2026-11-14",
             "{photo}": "a" * 64,
+            "{page}": "sensors",
+            "{number}": "1",
         }
 
 

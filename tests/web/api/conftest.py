@@ -20,6 +20,7 @@ from tests.craft import scene
 from tests.craft.scene import EVE, SHELTERS, library, twelve
 from tests.reports import kettlemoss
 from tests.web.access.scene import give_key
+from tests.web.yard_book import book_of
 
 
 class ApiScene:
@@ -35,6 +36,7 @@ class ApiScene:
             take_in(tx.layup, twelve().values(), library(), self.clock.now())
         self.reader = give_key(store, "reader", "R" * 43)
         self.mechanic = give_key(store, "mechanic", "M" * 43)
+        self.operator = give_key(store, "operator", "O" * 43)
         clock, yard = self.clock, self.yard
         self.craft = CraftInCare(store, library(), yard, clock)
         self.app = create_app(
@@ -48,6 +50,7 @@ class ApiScene:
                 store, yard, clock, self.craft.read_now, lambda: HealthAccount(at=clock.now())
             ),
             profiles=library(),
+            book=book_of(store, yard, clock, self.craft.read_now),
         )
         self.web = TestClient(self.app)
 
