@@ -13,7 +13,7 @@ from monitor.web.page_templates import make_page_templates
 # What is asked for by a person with a browser; all else by programs.
 _PAGES = (
     "/account", "/alarms/", "/answer/", "/bench", "/craft/", "/history/", "/own-craft", "/owner/",
-    "/password/", "/people", "/sign-in", "/sign-out", "/spaces/",
+    "/password/", "/people", "/sign-in", "/sign-out", "/spaces/", "/yard",
 )  # fmt: skip
 _OF_OWNERS = ("/own-craft", "/owner/")
 _HEADINGS: Mapping[int, str] = {
