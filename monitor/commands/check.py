@@ -19,6 +19,7 @@ from monitor.commands.warnings import (
     list_shared_files,
     list_silent_sensors,
     tell_certificate,
+    tell_record_key,
 )
 from monitor.errors import (
     ConfigurationError,
@@ -92,6 +93,7 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
         ("Watch", partial(_check_watch, settings)),
         ("Store", partial(_check_store, settings)),
         ("Record", partial(_check_record, settings)),
+        ("Key", partial(tell_record_key, settings)),
         ("Berths", partial(_check_berths, settings)),
         ("Sensors", partial(list_silent_sensors, settings)),
         ("Files", partial(list_shared_files, settings)),

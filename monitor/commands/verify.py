@@ -8,6 +8,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from monitor.commands.printing import print_json
+from monitor.commands.progress import Progress
 from monitor.craft.breaks import Break
 from monitor.craft.merkle import RecordHead
 from monitor.errors import QuantityError
@@ -18,6 +19,7 @@ from monitor.yard.readers import words_for
 if TYPE_CHECKING:
     from monitor.store.transaction import Transaction
     from monitor.store.verifying import Verified
+    from monitor.store.verifying_days import DaysVerified
 
 _BRIEF_WITHIN = timedelta(seconds=3)  # what `status` and `check` give it
 
@@ -32,22 +34,28 @@ def run(arguments: argparse.Namespace) -> int:
         raise QuantityError("--key is of a season record's file", "name that FILE too")
     from monitor.store.store import Store
     from monitor.store.verifying import verify_photos, verify_record
+    from monitor.store.verifying_days import verify_days
 
     kept = [RecordHead.parse(text) for text in arguments.head]
     settings = load_settings(arguments.config)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
-    with closing(store), store.snapshot() as tx:
+    with Progress() as progress, closing(store), store.snapshot() as tx:
         found = verify_record(tx, kept)
         found = replace(found, breaks=(*found.breaks, *verify_photos(tx)))
+        days = verify_days(
+            tx, lambda n, of, name: progress.say_stage(f"Readings of sensor {n} of {of}: {name}")
+        )
         names = {one.id: one.name for one in tx.layup.all_craft()}
     if arguments.json:
-        print_json(_as_json(settings.yard.id, found, kept))
+        print_json(_as_json(settings.yard.id, found, days, kept))
     else:
         now = found.left.at if found.left is not None else None
         wording = None if now is None else words_for(settings.yard, now)
         for line in _result_lines(settings.yard.name, found, kept, names, wording):
             print(line)
-    return 0 if found.whole else 1
+        for line in _day_lines(days):
+            print(line)
+    return 0 if found.whole and days.whole else 1
 
 
 def brief_check(tx: "Transaction") -> tuple[bool, str]:
@@ -104,6 +112,17 @@ def _result_lines(
         )
 
 
+def _day_lines(days: "DaysVerified") -> Iterator[str]:
+    if not days.days:
+        yield "No day is closed yet: of its readings nothing can be told."
+        return
+    state = "as they were when it was closed" if days.whole else "NOT WHAT THEY WERE"
+    counted = f"{days.days:,} closed days, {days.sensors:,} sensors, {days.hours:,} of their hours"
+    yield f"Readings: {counted}: {state}."
+    for one in days.breaks:
+        yield f"  {one.words}. {one.remedy}"
+
+
 def _short_head(text: str) -> str:
     """A head of the outbox as mails show it; what is none, as it stands."""
     try:
@@ -118,12 +137,15 @@ def _break_line(one: Break, names: Mapping[str, str]) -> str:
     return f"{names.get(one.craft, 'Craft')} ({one.craft}): {one.words}"
 
 
-def _as_json(yard: str, found: "Verified", kept: list[RecordHead]) -> dict[str, Any]:
+def _as_json(
+    yard: str, found: "Verified", days: "DaysVerified", kept: list[RecordHead]
+) -> dict[str, Any]:
     unfit = {one.part for one in found.breaks}
     left = found.left
     return {
         "yard": yard,
-        "whole": found.whole,
+        "whole": found.whole and days.whole,
+        "days": {"closed": days.days, "sensors": days.sensors, "hours": days.hours},
         "craft": found.craft,
         "links": found.links,
         "taken_over": found.taken_over,
@@ -147,6 +169,6 @@ def _as_json(yard: str, found: "Verified", kept: list[RecordHead]) -> dict[str, 
                 "remedy": one.remedy,
                 "known_since": None if one.known_since is None else one.known_since.isoformat(),
             }
-            for one in found.breaks
+            for one in (*found.breaks, *days.breaks)
         ],
     }

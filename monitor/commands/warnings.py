@@ -9,8 +9,15 @@ from urllib.parse import urlsplit
 
 from monitor.craft.berths import shared_berths
 from monitor.craft.record import CraftRecord
+from monitor.craft.signing_key import fingerprint_of
 from monitor.errors import Fault
 from monitor.settings.load import Settings, program_around
+from monitor.settings.record_key import (
+    HISTORY_FILE,
+    KEY_FILE,
+    load_record_key,
+    read_successions,
+)
 from monitor.settings.yard_file import OLD_WAY_IN
 from monitor.wording import listed
 from monitor.yard.readers import words_for
@@ -46,6 +53,27 @@ def list_silent_sensors(settings: Settings) -> str:
             " radio."
         )
     return " ".join(lines) or f"all {len(heard)} were heard, and none was silent when last judged."
+
+
+def tell_record_key(settings: Settings) -> str:
+    """Which key signs heads and season records, and who may read it.
+
+    Raises
+    ------
+    ConfigurationError
+        If it is gone, if others may read it, or if it is no key.
+    """
+    folder = settings.file.parent
+    file = folder / KEY_FILE
+    if not file.exists() and not (folder / HISTORY_FILE).exists():
+        return (
+            f"there is none yet; `laidup run` makes {file} at its start, and so does `laidup key`."
+        )
+    public = load_record_key(folder).public
+    earlier = len(read_successions(folder, settings.yard.id))
+    before = f", behind {earlier} earlier" if earlier else ""
+    mode = f"{stat.S_IMODE(file.stat().st_mode):03o}"
+    return f"{file} (mode {mode}), fingerprint {fingerprint_of(public)}{before}. Keep a copy of it."
 
 
 def list_page_risks(settings: Settings) -> str:

@@ -5,20 +5,27 @@ from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from sqlalchemy import update
 
+from monitor.clock import to_ms
+from monitor.commands.warnings import tell_record_key
 from monitor.craft.canonical import canonical_bytes
 from monitor.craft.merkle import RecordHead
 from monitor.craft.sealing import seal_record
-from monitor.craft.signing_key import SigningKey
+from monitor.craft.signing_key import SigningKey, fingerprint_of
+from monitor.errors import ConfigurationError
 from monitor.settings.load import load_settings
-from monitor.settings.record_key import load_record_key, read_successions
+from monitor.settings.record_key import load_record_key, make_record_key, read_successions
 from monitor.store.closing_days import close_due_days
 from monitor.store.record_proof import SeasonProofs
 from monitor.store.store import Store
+from monitor.store.tables import readings
 from monitor.yard.message import Message, MessageKind
+from monitor.yard.reading import Channel
 from tests.commands.yard_files import copied_yard, fill, laidup
 
 NOW = datetime(2026, 11, 20, 12, tzinfo=UTC)
+DAY = timedelta(days=1)
 CRAFT, SPACE = "k1", "stove-barn"
 
 
@@ -200,3 +207,40 @@ def test_a_yard_that_is_handed_over_as_a_folder_signs_on_with_its_key(tmp_path, 
     laidup("key", "--json", "--config", str(after / "yard.toml"))
     assert json.loads(capsys.readouterr().out)["public_key"] == public
     assert load_settings(after / "yard.toml").yard.id == "kettlemoss"
+
+
+def test_a_reading_that_was_changed_in_the_store_is_named_by_verify_and_the_key_by_check(
+    tmp_path, capsys
+):
+    file = copied_yard(tmp_path)
+    settings = fill(file, NOW, days=2)
+    laidup("key", "--config", str(file))
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        close_due_days(store, NOW + timedelta(hours=18))
+    status, told = answer(capsys, "--config", file)
+    assert (status, "closed days" in told, "NOT WHAT" in told) == (0, True, False)
+    [sensor, *_] = sensors_of(settings)
+    with closing(Store(settings.store_url, settings.yard.id)) as store, store.transaction() as tx:
+        series = tx.readings.known_series()[sensor, Channel.TEMPERATURE]
+        of_hour = (readings.c.series_id == series) & (readings.c.at_ms == to_ms(NOW - DAY))
+        changed = update(readings).where(of_hour).values(value=5000)
+        assert tx._connection.execute(changed).rowcount == 1
+    status, told = answer(capsys, "--config", file)
+    assert (status, "the lay-up record is whole" in told) == (1, True)
+    assert f"Readings of {sensor} in the hour from 2026-11-19 12:00 UTC are not" in told
+    assert "to 50 Cel now" in told
+    status, told = answer(capsys, "--config", file, "--json")
+    assert (status, json.loads(told)["breaks"][0]["what"]) == (1, "changed")
+    public = load_record_key(file.parent).public
+    line = tell_record_key(settings)
+    assert "mode 600" in line
+    assert fingerprint_of(public) in line
+
+
+def test_check_refuses_a_key_that_others_may_read_and_waits_for_one_that_was_never_made(tmp_path):
+    settings = load_settings(copied_yard(tmp_path))
+    assert "none yet" in tell_record_key(settings)
+    make_record_key(tmp_path)
+    (tmp_path / "record-key.pem").chmod(0o640)
+    with pytest.raises(ConfigurationError, match="mode 640"):
+        tell_record_key(settings)

@@ -18,6 +18,7 @@ from monitor.store import closing_days
 from monitor.store.closing_days import close_due_days
 from monitor.store.store import Store
 from monitor.store.verifying import verify_record
+from monitor.store.verifying_days import verify_days
 from monitor.yard.day_leaves import group_leaf, raw_digest
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.tried import tried
@@ -205,6 +206,7 @@ def test_the_last_leaf_of_each_hour_is_what_the_store_holds_in_whatever_order_it
     with store.snapshot() as tx:
         series = {c: i for (s, c), i in tx.readings.known_series().items() if s == "post"}
         rows = tx.day_trees.hours_of_series(series.values(), 0, 2**45)
+        assert verify_days(tx).breaks == ()
     hours = {hour for of_one in rows.values() for hour in of_one}
     for hour in hours:
         read = {c: rows.get(i, {}).get(hour, ()) for c, i in series.items()}

@@ -129,8 +129,10 @@ def add_verify(children: Children, about: str) -> None:
         description=(
             "Checks that every entry, move and version of a craft's row is what was written: none"
             " changed, deleted, added or reordered; and that the record still holds all that it"
-            " held when a mail left. With FILE it checks a season record instead, with nothing but"
-            " that file and a key or a head. Nothing is written. Exit status 0: whole; 1: broken."
+            " held when a mail left; and that readings are what they were when their day was"
+            " closed, which reads all of them. With FILE it checks a season record instead, with"
+            " nothing but that file and a key or a head. Nothing is written. Exit status 0: whole;"
+            " 1: broken."
         ),
     )
     parser.add_argument(

@@ -1,0 +1,254 @@
+"""Does the store hold what its closed days say? Groups against roots, readings against leaves.
+
+A reading that came late stands in the tree of a later day, so of each hour the last leaf counts.
+Hours that have been noted as late since then get their leaf when the next day is closed.
+"""
+
+import json
+import zlib
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, NamedTuple
+
+from monitor.clock import from_ms
+from monitor.craft.breaks import Break, Tampering
+from monitor.craft.links import YARD_CHAIN
+from monitor.craft.proof_check import group_leaf
+from monitor.craft.tree_cover import HashedTree
+from monitor.store.day_trees import DAY_MS, FoldedGroup, day_bounds
+from monitor.store.transaction import Transaction
+from monitor.yard.day_leaves import HOUR, DayGroup, ReadingSteps, hour_leaf
+from monitor.yard.hourly import HOUR_MS
+from monitor.yard.reading import Channel
+
+_SPAN_MS = 10 * DAY_MS  # of one sensor, whose readings are held in memory at once
+_MOST_NOTED = 1_000_000
+_LEAVES_REMEDY = (
+    "Put the store back from a backup in which they fit, and compare what came since; season"
+    " records that were given out before stay good."
+)
+_READINGS_REMEDY = (
+    "Compare these hours with a backup of the store and with season records that were given out;"
+    " do not rely on what stands there now."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaysVerified:
+    """What a check of the closed days found."""
+
+    days: int
+    sensors: int
+    hours: int  # of sensors, whose readings were compared
+    breaks: tuple[Break, ...]
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing was found."""
+        return not self.breaks
+
+
+class _Leaf(NamedTuple):
+    """The last leaf of an hour, and of which channels its figures are."""
+
+    channels: tuple[str, ...]
+    said: list[Any]
+
+
+class _OddHour(NamedTuple):
+    """An hour of a sensor whose readings are not those of its last leaf."""
+
+    hour_ms: int
+    channels: Sequence[Channel]
+    then: list[Any] | None  # its last leaf; None: it has none
+    now: list[Any] | None  # None: what stands there is no reading
+
+
+def verify_days(
+    tx: Transaction, tell_sensor: Callable[[int, int, str], None] = lambda *_: None
+) -> DaysVerified:
+    """Compare leaves, roots and readings of every day that is closed.
+
+    Every reading is read once, those of one sensor and ten days at a time.
+
+    Parameters
+    ----------
+    tx : Transaction
+        A snapshot; nothing is written.
+    tell_sensor : callable, optional
+        Told the number of a sensor that is begun, how many there are, and its name.
+    """
+    closed = {
+        said["day"]: said
+        for link in tx.layup.chain.chain_of(YARD_CHAIN)
+        if (said := json.loads(link.body).get("day")) is not None
+    }
+    groups = tx.day_trees.folded_groups(date.min, date.max)
+    days = sorted({*closed, *groups})
+    breaks = [one for day in days for one in _root_breaks(day, closed, groups.get(day, ()))]
+    places = _places_of_sensors(groups)
+    series: dict[str, dict[Channel, int]] = {}
+    for (sensor, channel), series_id in tx.readings.known_series().items():
+        series.setdefault(sensor, {})[channel] = series_id
+    noted = [(one.series_id, one.hour_ms) for one in tx.late_hours.noted_hours(_MOST_NOTED)]
+    span = _span_of(closed)
+    sensors = sorted({*places, *series}) if closed else []
+    hours = 0
+    for number, sensor in enumerate(sensors, start=1):
+        tell_sensor(number, len(sensors), sensor)
+        leaves, unfit = _leaves_of(tx, sensor, places.get(sensor, ()))
+        own = series.get(sensor, {})
+        late = {hour_ms for series_id, hour_ms in noted if series_id in own.values()}
+        compared = [] if unfit else _odd_hours(tx, own, leaves, span)
+        odd = [one for one in compared if one.hour_ms not in late]
+        breaks += [*unfit, *([_reading_break(sensor, odd)] if odd else [])]
+        hours += len(leaves)
+    return DaysVerified(days=len(closed), sensors=len(sensors), hours=hours, breaks=tuple(breaks))
+
+
+def _span_of(closed: Collection[str]) -> tuple[int, int]:
+    """Beginning and end of what the closed days cover [ms]."""
+    if not closed:
+        return 0, 0
+    first, last = (date.fromisoformat(one) for one in (min(closed), max(closed)))
+    return day_bounds(first)[0], day_bounds(last)[1]
+
+
+def _places_of_sensors(
+    groups: Mapping[str, Sequence[FoldedGroup]],
+) -> dict[str, list[tuple[str, FoldedGroup]]]:
+    """Where each sensor's leaves stand, in the order of the days."""
+    found: dict[str, list[tuple[str, FoldedGroup]]] = {}
+    for day in sorted(groups):
+        for one in groups[day]:
+            about = json.loads(one.about)
+            if about[0] == HOUR:
+                found.setdefault(about[1], []).append((day, one))
+    return found
+
+
+def _root_breaks(
+    day: str, closed: Mapping[str, Mapping[str, Any]], groups: Sequence[FoldedGroup]
+) -> Iterator[Break]:
+    said = closed.get(day)
+    if said is None:
+        yield _day_break(day, Tampering.ADDED, "has leaves in the store, and no link of the record")
+        return
+    tree = HashedTree([group_leaf(json.loads(g.about), g.size, g.root) for g in groups])
+    if tree.size < said["groups"]:
+        told = f"had {said['groups']} groups of leaves, and has {tree.size}"
+        yield _day_break(day, Tampering.DELETED, told)
+    elif (tree.size, tree.root) != (said["groups"], said["root"]):
+        told = "has other leaves than those whose root its link holds"
+        yield _day_break(day, Tampering.CHANGED, told)
+
+
+def _leaves_of(
+    tx: Transaction, sensor: str, places: Sequence[tuple[str, FoldedGroup]]
+) -> tuple[dict[int, _Leaf], list[Break]]:
+    """The last leaf of each hour of a sensor [ms], and groups whose leaves their root is not of."""
+    leaves: dict[int, _Leaf] = {}
+    unfit: list[Break] = []
+    for day, group in places:
+        about = json.loads(group.about)
+        try:
+            own = tx.day_trees.group_leaves(day, [group.n])[group.n]
+            fits = DayGroup.over_leaves(about, own).root == group.root
+        except (ValueError, TypeError, zlib.error):
+            own, fits = (), False
+        if not fits:
+            told = f"has leaves of {sensor} that are not those of their root"
+            unfit.append(_day_break(day, Tampering.CHANGED, told))
+            continue
+        for leaf in own:
+            leaves[leaf[0] * HOUR_MS] = _Leaf(tuple(about[2]), leaf)
+    return leaves, unfit
+
+
+def _odd_hours(
+    tx: Transaction,
+    series: Mapping[Channel, int],
+    leaves: Mapping[int, _Leaf],
+    span: tuple[int, int],
+) -> Iterator[_OddHour]:
+    """Hours of a sensor whose readings are not those of their last leaf, in order of time."""
+    first_ms = min([span[0], *leaves])
+    for begin_ms in range(first_ms, span[1], _SPAN_MS):
+        end_ms = min(begin_ms + _SPAN_MS, span[1])
+        rows = tx.day_trees.hours_of_series(series.values(), begin_ms, end_ms)
+        there = {hour for by_hour in rows.values() for hour in by_hour}
+        for hour_ms in sorted({*there, *(one for one in leaves if begin_ms <= one < end_ms)}):
+            read = {c: rows.get(n, {}).get(hour_ms, ()) for c, n in series.items()}
+            leaf = leaves.get(hour_ms)
+            channels = sorted(series) if leaf is None else [Channel(c) for c in leaf.channels]
+            now = _leaf_now(hour_ms, channels, read)
+            if leaf is None or now != leaf.said:
+                yield _OddHour(hour_ms, channels, None if leaf is None else leaf.said, now)
+
+
+def _leaf_now(
+    hour_ms: int, channels: Sequence[Channel], read: Mapping[Channel, Sequence[ReadingSteps]]
+) -> list[Any] | None:
+    try:
+        return hour_leaf(hour_ms, channels, read)
+    except (TypeError, ValueError):  # another hand put text where a number stood
+        return None
+
+
+def _reading_break(sensor: str, odd: Sequence[_OddHour]) -> Break:
+    """The first odd hour of a sensor, and how many more there are."""
+    first = odd[0]
+    what, told = _told(first)
+    more = f"; and {len(odd) - 1} more of its hours" if len(odd) > 1 else ""
+    return Break(
+        craft="",
+        part=f"readings of {sensor}",
+        what=what,
+        words=f"Readings of {sensor} in the hour from {_hour(first.hour_ms)} {told}{more}",
+        remedy=_READINGS_REMEDY,
+        number=len(odd),
+    )
+
+
+def _told(odd: _OddHour) -> tuple[Tampering, str]:
+    if odd.then is None:
+        return Tampering.ADDED, "stand in the store, and in no closed day"
+    if odd.now is None:
+        return Tampering.CHANGED, "hold what is no reading"
+    if not any(odd.now[2:]):
+        return Tampering.DELETED, "are gone"
+    pairs = zip(odd.channels, odd.then[2:], odd.now[2:], strict=True)
+    figures = [
+        f"{channel}: {_figures(channel, then)} then, {_figures(channel, now)} now"
+        for channel, then, now in pairs
+        if then != now
+    ]
+    why = "; ".join(figures) or "its lowest, highest and mean are the same, single readings not"
+    return Tampering.CHANGED, f"are not what they were when their day was closed ({why})"
+
+
+def _figures(channel: Channel, said: Sequence[int | None] | None) -> str:
+    """``6 readings, -4.12 to -3.9 Cel``."""
+    if said is None:
+        return "none"
+    count, low, high, _ = said
+    if low is None or high is None:
+        return "none that counts"
+    least, most = (round(steps * channel.resolution, 6) for steps in (low, high))
+    unit = channel.senml_unit
+    return f"{count} reading{'' if count == 1 else 's'}, {least:g} to {most:g} {unit}"
+
+
+def _hour(hour_ms: int) -> str:
+    return f"{from_ms(hour_ms):%Y-%m-%d %H:%M} UTC"
+
+
+def _day_break(day: str, what: Tampering, told: str) -> Break:
+    return Break(
+        craft="",
+        part=f"day {day}",
+        what=what,
+        words=f"The closed day {day} {told}",
+        remedy=_LEAVES_REMEDY,
+    )
