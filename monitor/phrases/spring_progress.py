@@ -1,13 +1,11 @@
 """How far a craft is before its first start, in words: the state, what each step asks for."""
 
-from dataclasses import replace
-
+from monitor.craft.entry_words import evidence_words
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.step import Ask, StepKind
 from monitor.craft.profile import Profile
 from monitor.craft.spring_progress import SpringProgress, SpringStep
 from monitor.phrases.plan import step_sentence, step_title
-from monitor.phrases.work_told import evidence_line
 from monitor.wording import Wording
 
 NOTHING_LEFT = "Made ready for the water, and the winter left nothing to look at."
@@ -59,7 +57,9 @@ def step_words(one: SpringStep, profile: Profile, words: Wording) -> tuple[str, 
 
 def ticked_words(entry: LayupEntry, words: Wording) -> str:
     """Who did a step, when, and what was read or noted."""
-    seen = evidence_line(replace(entry, readied=None), words)  # the line itself says the step
+    # The line itself says the step.
+    step = f"step: {entry.readied}"
+    seen = "; ".join(one for one in evidence_words(entry, words) if one != step)
     return f"{words.clock(entry.at)}, {words.person(entry.by)}{f': {seen}' if seen else ''}"
 
 
