@@ -2,38 +2,26 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
-from math import isfinite
+from datetime import date, datetime, timedelta
+from math import isfinite, isnan
 
 import numpy as np
-from numpy.typing import NDArray
 
 from monitor.clock import from_ms
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Protection
 from monitor.phrases.standings import place_of
 from monitor.reports.season.figures import Kept, NightVerdict, SeasonNight
-from monitor.reports.season.space_hours import AirHours, Hours, SeasonAir
+from monitor.reports.season.night_hours import NightRows, NightSpan
+from monitor.reports.season.space_hours import AirAround, Floats, Hours, SeasonAir
 from monitor.store.standing_history import StandingChange
 from monitor.yard.forecast import SaidNight
-from monitor.yard.space import Yard
 from monitor.yard.standing import Hazard, Standing
 
 NEAR_K = 2.0  # as the judgement's margin: sensor, gradient in the space, and the lag's own error
 HEARD_ENOUGH = 0.8  # share of a night's hours; as for what is kept of what a night came to
-_NOON = time(12)
+_NOTHING_READ_C = 0.5  # stands for the air of a night without a reading
 _ICED = frozenset({Standing.ICING, Standing.SOLID})
-Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NightSpan:
-    """One night of the yard, from noon to noon by its clock, with its hours."""
-
-    evening: date
-    since: datetime
-    until: datetime
-    hours: slice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +29,7 @@ class CraftNights:
     """What the nights of one craft are made of."""
 
     kept: Sequence[Kept]
-    around: AirHours
+    around: AirAround
     circuits: Sequence[Circuit]
     inside_c: Mapping[str, Floats]  # lowest of each hour, by circuit
     probed: frozenset[str]  # circuits of which it was read
@@ -50,31 +38,8 @@ class CraftNights:
     said: Mapping[tuple[str, date], SaidNight]
 
 
-def night_spans(hours: Hours, yard: Yard, since: datetime, until: datetime) -> list[NightSpan]:
-    """Every night that ended within ``since <= at <= until``, at least half of it."""
-    found: list[NightSpan] = []
-    evening = since.astimezone(yard.zone).date() - timedelta(days=1)
-    while True:
-        begins, ends = (
-            datetime.combine(evening + timedelta(days=n), _NOON, yard.zone).astimezone(UTC)
-            for n in (0, 1)
-        )
-        if ends > until:
-            return found
-        if begins + (ends - begins) / 2 >= since:
-            found.append(
-                NightSpan(
-                    evening=evening,
-                    since=begins,
-                    until=ends,
-                    hours=hours.slice_between(max(begins, since), ends),
-                )
-            )
-        evening += timedelta(days=1)
-
-
 def inside_courses(
-    air: SeasonAir, kept: Sequence[Kept], around: AirHours, circuits: Iterable[Circuit]
+    air: SeasonAir, kept: Sequence[Kept], around: AirAround, circuits: Iterable[Circuit]
 ) -> dict[str, Floats]:
     """Lowest of each hour inside each circuit, by the short end of its lag behind the air."""
     by_lag: dict[float, Floats] = {}
@@ -87,47 +52,88 @@ def inside_courses(
     return found
 
 
-def season_nights(
-    spans: Sequence[NightSpan], hours: Hours, craft: CraftNights
-) -> list[SeasonNight]:
+def season_nights(rows: NightRows, hours: Hours, craft: CraftNights) -> list[SeasonNight]:
     """Each night of which a craft stood in the yard for half at least, in order."""
-    worst = _worst_standings(spans, craft.standings)
-    found = []
-    for span in spans:
-        stays = [one for one in craft.kept if one.since < span.until and one.until > span.since]
-        stood = sum(
-            (min(one.until, span.until) - max(one.since, span.since) for one in stays), timedelta()
+    stood = _stood_through(rows.spans, craft.kept)
+    around = craft.around
+    lowest = rows.where_lowest(around.low_c)
+    lows_c = np.where(lowest < 0, np.nan, around.low_c[lowest])
+    heard_h = rows.sums(around.heard * hours.length_h).tolist()
+    low_ms, known_lows_c = hours.begin_ms[lowest].tolist(), lows_c.tolist()
+    low_at = {
+        one.n: None if isnan(known_lows_c[one.n]) else from_ms(low_ms[one.n]) for one in stood
+    }
+    held = {
+        one.n: craft.held_at(
+            low_at[one.n] or one.span.since + (one.span.until - one.span.since) / 2
         )
-        if stood * 2 >= span.until - span.since:
-            due_h = stood / timedelta(hours=1)
-            standings = worst[span.evening]
-            found.append(_one_night(span, stays[-1].space, hours, craft, standings, due_h))
+        for one in stood
+    }
+    least = _least_rooms(craft, rows, held, lows_c)
+    worst = _worst_standings([one.span for one in stood], craft.standings)
+    return [
+        _one_night(
+            one,
+            low_at[one.n],
+            _known(known_lows_c[one.n]),
+            min(heard_h[one.n] / one.due_h, 1.0),
+            craft.said.get((one.space, one.span.evening)),
+            worst[one.span.evening],
+            least.get(one.n),
+            probed=craft.probed,
+            known=bool(held[one.n]),
+        )
+        for one in stood
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _NightStood:
+    """A night of which a craft stood in the yard for half at least."""
+
+    n: int  # among all nights
+    span: NightSpan
+    space: str  # where it stood last
+    due_h: float  # hours it stood
+
+
+def _stood_through(spans: Sequence[NightSpan], kept: Sequence[Kept]) -> list[_NightStood]:
+    found, first, hour = [], 0, timedelta(hours=1)
+    for n, span in enumerate(spans):
+        since, until = span.since, span.until
+        while first < len(kept) and kept[first].until <= since:
+            first += 1
+        if first == len(kept):
+            break
+        here = kept[first]
+        if here.since <= since and here.until >= until:
+            found.append(_NightStood(n, span, here.space, (until - since) / hour))
+            continue
+        stays = [one for one in kept[first:] if one.since < until and one.until > since]
+        stood = sum((min(one.until, until) - max(one.since, since) for one in stays), timedelta())
+        if stays and stood * 2 >= until - since:
+            found.append(_NightStood(n, span, stays[-1].space, stood / hour))
     return found
 
 
 def _one_night(
-    span: NightSpan,
-    space: str,
-    hours: Hours,
-    craft: CraftNights,
+    night: _NightStood,
+    low_at: datetime | None,
+    low_c: float | None,
+    heard: float,
+    said: SaidNight | None,
     standings: frozenset[Standing],
-    due_h: float,
+    least: "_Least | None",
+    *,
+    probed: frozenset[str],
+    known: bool,
 ) -> SeasonNight:
-    low_c = craft.around.low_c[span.hours]
-    heard_h = float((craft.around.heard[span.hours] * hours.length_h[span.hours]).sum())
-    heard = min(heard_h / due_h, 1.0)
-    coldest = None if np.isnan(low_c).all() else int(np.nanargmin(low_c))
-    low_at = None if coldest is None else from_ms(int(hours.begin_ms[span.hours][coldest]))
-    middle = span.since + (span.until - span.since) / 2
-    held = craft.held_at(low_at or middle)
-    least = _least_room(craft, span, held, None if coldest is None else float(low_c[coldest]))
-    said = craft.said.get((space, span.evening))
     worst = min(standings, key=lambda one: place_of(Hazard.FROST, one), default=None)
     return SeasonNight(
-        evening=span.evening,
-        space=space,
+        evening=night.span.evening,
+        space=night.space,
         heard=heard,
-        low_c=None if coldest is None else float(low_c[coldest]),
+        low_c=low_c,
         low_at=low_at,
         expected_c=None if said is None else said.expected_c,
         cold_c=None if said is None else said.cold_c,
@@ -139,9 +145,9 @@ def _one_night(
         state=None if least is None else least.protection.state,
         basis=None if least is None else least.protection.basis,
         inside_low_c=None if least is None else least.inside_c,
-        is_probed=least is not None and least.protection.circuit in craft.probed,
+        is_probed=least is not None and least.protection.circuit in probed,
         worst_standing=worst,
-        verdict=_verdict(standings, least, heard, known=bool(held)),
+        verdict=_verdict(standings, least, heard, known=known),
     )
 
 
@@ -154,32 +160,69 @@ class _Least:
     coldest_c: float | None  # of the inside, else of the air
 
 
-def _least_room(
-    craft: CraftNights, span: NightSpan, held: Mapping[str, Protection], air_low_c: float | None
-) -> _Least | None:
-    """The circuit that came nearest to its damage, else to its first ice; None: none can freeze."""
-    found = []
-    for protection in held.values():
-        if not isfinite(protection.ice_point_c):
+def _least_rooms(
+    craft: CraftNights,
+    rows: NightRows,
+    held: Mapping[int, Mapping[str, Protection]],
+    air_lows_c: Floats,
+) -> dict[int, _Least]:
+    """Of each night the circuit that came nearest to its damage, else to its first ice.
+
+    A night is left out when no circuit could freeze. What the circuits held is one mapping from
+    one piece of work to the next, so the nights between two of them are compared at once.
+    """
+    found: dict[int, _Least] = {}
+    inside_c = _inside_lows(craft, rows)
+    unknown = np.full(len(rows.spans), np.nan)
+    alike: dict[int, list[int]] = {}
+    for n, one in held.items():
+        alike.setdefault(id(one), []).append(n)
+    for several in alike.values():
+        of_held = held[several[0]].values()
+        circuits = [one for one in of_held if isfinite(one.ice_point_c)]
+        if not circuits:
             continue
-        inside = craft.inside_c.get(protection.circuit)
-        part = np.empty(0) if inside is None else inside[span.hours]
+        inside = np.array([inside_c.get(one.circuit, unknown)[several] for one in circuits])
         # A body that is not known all night is as cold as the air was.
-        inside_c = float(part.min()) if part.size and not np.isnan(part).any() else None
-        if inside_c is None and protection.circuit in craft.probed and not np.isnan(part).all():
-            inside_c = float(np.nanmin(part))
-        found.append(_Least(protection, inside_c, air_low_c if inside_c is None else inside_c))
-    if not found:
-        return None
-    passed = [one for one in found if _room_k(one, one.protection.burst_point_c) <= 0.0]
-    if passed:
-        return min(passed, key=lambda one: _room_k(one, one.protection.burst_point_c))
-    return min(found, key=lambda one: _room_k(one, one.protection.ice_point_c))
+        coldest = np.where(np.isnan(inside), air_lows_c[several], inside)
+        # Without any reading the circuit that freezes first stands for the craft.
+        judged = np.where(np.isnan(coldest), _NOTHING_READ_C, coldest)
+        to_damage = judged - np.array([[one.burst_point_c] for one in circuits])
+        to_ice = judged - np.array([[one.ice_point_c] for one in circuits])
+        passed = np.where(to_damage <= 0.0, to_damage, np.inf)
+        nearest = np.where(np.isinf(passed).all(axis=0), to_ice.argmin(0), passed.argmin(0))
+        column = np.arange(len(several))
+        for n, which, within, cold in zip(
+            several,
+            nearest.tolist(),
+            inside[nearest, column].tolist(),
+            coldest[nearest, column].tolist(),
+            strict=True,
+        ):
+            found[n] = _Least(circuits[which], _known(within), _known(cold))
+    return found
+
+
+def _inside_lows(craft: CraftNights, rows: NightRows) -> dict[str, Floats]:
+    """Lowest of each night inside each circuit; of a body that was read, of the hours known."""
+    by_course: dict[int, Floats] = {}  # circuits of one lag share their course
+    found = {}
+    for circuit, course in craft.inside_c.items():
+        if circuit in craft.probed:
+            found[circuit] = rows.lows_known(course)
+            continue
+        if id(course) not in by_course:
+            by_course[id(course)] = rows.lows_all_known(course)
+        found[circuit] = by_course[id(course)]
+    return found
+
+
+def _known(value: float) -> float | None:
+    return None if isnan(value) else value
 
 
 def _room_k(one: _Least, limit_c: float) -> float:
-    # Without any reading the circuit that freezes first stands for the craft.
-    return (0.5 if one.coldest_c is None else one.coldest_c) - limit_c
+    return (_NOTHING_READ_C if one.coldest_c is None else one.coldest_c) - limit_c
 
 
 def _verdict(

@@ -28,19 +28,17 @@ from monitor.reports.season.figures import (
     SeasonNight,
     SensorReliedOn,
 )
+from monitor.reports.season.night_hours import NightRows, night_spans
 from monitor.reports.season.nights import (
     CraftNights,
-    NightSpan,
     inside_courses,
-    night_spans,
     said_by_night,
     season_nights,
 )
 from monitor.reports.season.space_hours import (
-    AirHours,
+    AirAround,
     Hours,
     SeasonAir,
-    air_stood_in,
     gaps_of,
 )
 from monitor.reports.season.work import (
@@ -123,7 +121,7 @@ class _Shared:
 
     yard: Yard
     air: SeasonAir
-    spans: Sequence[NightSpan]
+    nights: NightRows
     since: datetime
     until: datetime
     now: datetime
@@ -166,7 +164,7 @@ def _read_shared(
     return _Shared(
         yard=yard,
         air=SeasonAir(tx, yard, hours),
-        spans=night_spans(hours, yard, since, until),
+        nights=NightRows(night_spans(hours, yard, since, until)),
         since=since,
         until=until,
         now=now,
@@ -217,7 +215,7 @@ def _figures(
     work = season_work(events, year)
     around = air.of_stays(kept)
     nights = _nights(shared, record, kept, around, circuits, changes)
-    stood = air_stood_in(air, kept)
+    stood = air.air_stood_in(kept)
     gaps = gaps_of(air, kept)
     others = [one for one in shared.craft_of.get(craft.owner, ()) if one != craft.name]
     return SeasonFigures(
@@ -268,7 +266,7 @@ def _nights(
     shared: _Shared,
     record: CraftRecord,
     kept: Sequence[Kept],
-    around: AirHours,
+    around: AirAround,
     circuits: Sequence[Circuit],
     changes: Sequence[StandingChange],
 ) -> list[SeasonNight]:
@@ -281,7 +279,7 @@ def _nights(
     probed = frozenset(probes) & {one.id for one in circuits}
     inside |= {circuit: shared.air.probe_c(probes[circuit]) for circuit in probed}
     return season_nights(
-        shared.spans,
+        shared.nights,
         shared.air.hours,
         CraftNights(
             kept=kept,
@@ -325,7 +323,7 @@ def _sensors(shared: _Shared, kept: Sequence[Kept], craft: str) -> tuple[SensorR
 
 
 def _not_proved(
-    shared: _Shared, kept: Sequence[Kept], around: AirHours, *, has_gaps: bool
+    shared: _Shared, kept: Sequence[Kept], around: AirAround, *, has_gaps: bool
 ) -> tuple[NotProved, ...]:
     kinds = {one.id: one.kind for one in shared.yard.spaces}
     open_air = any(kinds.get(stay.space) in OUTDOORS for stay in kept)

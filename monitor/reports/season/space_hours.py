@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -42,6 +43,15 @@ class AirHours:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AirAround:
+    """Air around a craft hour by hour; NaN where nothing was read or it was not there."""
+
+    low_c: Floats
+    mean_c: Floats
+    heard: Floats  # share of the hour
+
+
+@dataclass(frozen=True, kw_only=True)
 class Hours:
     """The hours of a season: where each begins, and what of it lies before the end."""
 
@@ -57,12 +67,12 @@ class Hours:
             until_ms=to_ms(until),
         )
 
-    @property
+    @cached_property
     def middle_ms(self) -> Ints:
         """The middle of each hour: where a craft stood then, it stood for the whole of it."""
         return self.begin_ms + HOUR_MS // 2
 
-    @property
+    @cached_property
     def length_h(self) -> Floats:
         """Length of each hour [h]: the last one may only have begun."""
         return np.minimum(self.until_ms - self.begin_ms, HOUR_MS) / HOUR_MS
@@ -81,6 +91,7 @@ class SeasonAir:
         self._spaces: dict[str, AirHours] = {}
         self._heard: dict[str, Floats] = {}  # by sensor: share of each hour
         self._bodies: dict[tuple[str, float], Floats] = {}
+        self._stood_in: dict[tuple[str, tuple[tuple[int, int], ...]], AirStoodIn] = {}
 
     def of_space(self, space: str) -> AirHours:
         """The hours of one space; nothing is known of one that the yard's file does not have."""
@@ -93,16 +104,34 @@ class SeasonAir:
             self._spaces[space] = self._read_space(sensors)
         return self._spaces[space]
 
-    def of_stays(self, kept: Sequence[Kept]) -> AirHours:
+    def of_stays(self, kept: Sequence[Kept]) -> AirAround:
         """The air around a craft: of each hour that of the space in which it stood."""
-        around = _nothing(self.hours.begin_ms.size)
+        size = self.hours.begin_ms.size
+        around = AirAround(
+            low_c=np.full(size, np.nan), mean_c=np.full(size, np.nan), heard=np.zeros(size)
+        )
         for stay in kept:
             here, part = self.of_space(stay.space), self._part(stay)
-            for one in fields(AirHours):
-                getattr(around, one.name)[part] = getattr(here, one.name)[part]
+            around.low_c[part] = here.low_c[part]
+            around.mean_c[part] = here.mean_c[part]
+            around.heard[part] = here.heard[part]
         return around
 
-    def body_c(self, kept: Sequence[Kept], around: AirHours, lag_h: float) -> Floats:
+    def air_stood_in(self, kept: Sequence[Kept]) -> tuple[AirStoodIn, ...]:
+        """The air of each space over the hours in which a craft stood in it, in order of coming.
+
+        Craft that came and went together share one sum.
+        """
+        found = []
+        for space in dict.fromkeys(one.space for one in kept):
+            parts = [self._part(one) for one in kept if one.space == space]
+            key = (space, tuple((one.start, one.stop) for one in parts))
+            if key not in self._stood_in:
+                self._stood_in[key] = _stood_in(self.of_space(space), self.hours, space, parts)
+            found.append(self._stood_in[key])
+        return tuple(found)
+
+    def body_c(self, kept: Sequence[Kept], around: AirAround, lag_h: float) -> Floats:
         """Lowest of each hour of a body that follows the air around a craft; NaN where unknown.
 
         It is not known until what it came with is nine tenths forgotten. In one space all along,
@@ -187,14 +216,6 @@ class SeasonAir:
         return spread
 
 
-def air_stood_in(air: SeasonAir, kept: Sequence[Kept]) -> tuple[AirStoodIn, ...]:
-    """The air of each space over the hours in which a craft stood in it, in order of coming."""
-    return tuple(
-        _stood_in(air, space, [one for one in kept if one.space == space])
-        for space in dict.fromkeys(one.space for one in kept)
-    )
-
-
 def gaps_of(air: SeasonAir, kept: Iterable[Kept]) -> tuple[Gap, ...]:
     """Hours in a row, in one space, of which less than half was heard."""
     found: list[Gap] = []
@@ -213,11 +234,10 @@ def gaps_of(air: SeasonAir, kept: Iterable[Kept]) -> tuple[Gap, ...]:
     return tuple(found)
 
 
-def _stood_in(air: SeasonAir, space: str, stays: Sequence[Kept]) -> AirStoodIn:
-    here, hours = air.of_space(space), air.hours
+def _stood_in(here: AirHours, hours: Hours, space: str, parts: Iterable[slice]) -> AirStoodIn:
     stood = np.zeros(hours.begin_ms.size, dtype=np.bool_)
-    for stay in stays:
-        stood[hours.slice_between(stay.since, stay.until)] = True
+    for part in parts:
+        stood[part] = True
     heard_h = (here.heard * hours.length_h)[stood]
     mean_c = here.mean_c[stood]
     read = ~np.isnan(mean_c)
