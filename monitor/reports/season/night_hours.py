@@ -76,7 +76,7 @@ class NightRows:
             if length > 0
         ]
 
-    def sums(self, values: Floats) -> Floats:
+    def sum_hours(self, values: Floats) -> Floats:
         """The sum of each night's hours; 0 of a night without one."""
         found = np.zeros(self._size)
         for nights, rows in self._tables:

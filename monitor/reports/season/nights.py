@@ -58,7 +58,7 @@ def season_nights(rows: NightRows, hours: Hours, craft: CraftNights) -> list[Sea
     around = craft.around
     lowest = rows.where_lowest(around.low_c)
     lows_c = np.where(lowest < 0, np.nan, around.low_c[lowest])
-    heard_h = rows.sums(around.heard * hours.length_h).tolist()
+    heard_h = rows.sum_hours(around.heard * hours.length_h).tolist()
     low_ms, known_lows_c = hours.begin_ms[lowest].tolist(), lows_c.tolist()
     low_at = {
         one.n: None if isnan(known_lows_c[one.n]) else from_ms(low_ms[one.n]) for one in stood

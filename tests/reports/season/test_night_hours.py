@@ -39,7 +39,7 @@ def test_each_night_has_the_figures_that_it_has_alone(case):
     spans, air = case
     rows = NightRows(spans)
     lows_all, lows = rows.lows_all_known(air), rows.lows_known(air)
-    sums, where = rows.sums(np.nan_to_num(air)), rows.where_lowest(air)
+    sums, where = rows.sum_hours(np.nan_to_num(air)), rows.where_lowest(air)
     for n, span in enumerate(spans):
         part = air[span.hours].tolist()
         known = [one for one in part if not math.isnan(one)]
