@@ -2,6 +2,7 @@
 
 import hashlib
 import html
+import json
 import re
 import unicodedata
 from email.errors import MessageError
@@ -11,6 +12,7 @@ from email.policy import SMTP, EmailPolicy
 from email.utils import format_datetime, parseaddr
 
 from monitor.craft.merkle import RecordHead
+from monitor.craft.signing_key import fingerprint_of
 from monitor.errors import DeliveryError
 from monitor.yard.message import TEXT_SIGNS, Attachment, Message, MessageKind
 
@@ -113,15 +115,29 @@ def as_mail(message: Message, sender: str, reply_to: str = "") -> EmailMessage:
 
 
 def _head_line(message: Message) -> str:
-    """Last line of a mail's text: by it a reader can tell whether the record was changed since."""
+    """Foot of a mail's text: by it a reader can tell whether the record was changed since.
+
+    Its last line is the head; where that is signed, the key's fingerprint stands before it.
+    """
     if not message.record_head:
         return ""
     head = RecordHead.parse(message.record_head).short
     ends = "" if message.text.endswith("\n") else "\n"
     from monitor.phrases.owner_languages import catalogue_of
 
-    said = catalogue_of(message.language).record_line.format(head=head)
+    words = catalogue_of(message.language)
+    said = words.record_line.format(head=head)
+    if key := _fingerprint(message.signed_head):
+        said = f"{words.key_line.format(key=key)}\n{said}"
     return f"{ends}\n{said}\n"
+
+
+def _fingerprint(signed_head: str) -> str:
+    """Of the key that signed a head; empty where none did."""
+    try:
+        return fingerprint_of(json.loads(signed_head)["public_key"])
+    except (ValueError, KeyError, TypeError):
+        return ""
 
 
 def _html_with_head(message: Message) -> str:
@@ -129,7 +145,8 @@ def _html_with_head(message: Message) -> str:
     if not line:
         return message.html
     style = "color:#5c6467;font-size:12px;margin:12px 18px"
-    small = f'<p class="quiet" style="{style}">{html.escape(line)}</p>'
+    told = html.escape(line).replace("\n", "<br>")
+    small = f'<p class="quiet" style="{style}">{told}</p>'
     before, end, after = message.html.rpartition("</body>")
     return f"{before}{small}{end}{after}" if end else f"{message.html}{small}"
 

@@ -148,6 +148,7 @@ class OwnerCatalogue:
     week_legend: str
     week_no_picture: str
     promises_nothing: str
+    key_line: str = field(metadata=may_name("key"))  # before the last, of a mail with a signed head
     record_line: str = field(metadata=may_name("head"))  # the last of every mail
 
     # A rehearsal, and a letter that could not be written in full.

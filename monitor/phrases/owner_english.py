@@ -115,6 +115,7 @@ ENGLISH = OwnerCatalogue(
     week_legend="Line: air at its coldest. Dashed: dew point. Tinted: below freezing.",
     week_no_picture="The picture of the week could not be drawn.",
     promises_nothing="An aid to judgement, not a life-safety device; it promises nothing.",
+    key_line="Key of the yard: {key}",
     record_line="Lay-up record: {head}",
     rehearsal_subject="Rehearsal: this is how {yard} reaches you",
     rehearsal_head="REHEARSAL from {yard}, {at}.",

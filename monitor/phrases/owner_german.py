@@ -190,6 +190,7 @@ GERMAN = OwnerCatalogue(
     " Gefrierpunkt.",
     week_no_picture="Das Bild der Woche konnte nicht gezeichnet werden.",
     promises_nothing="Eine Hilfe zur Beurteilung, kein Sicherheitsgerät; ohne Gewähr.",
+    key_line="Schlüssel des Winterlagers: {key}",
     record_line="Einwinterungsbuch: {head}",
     rehearsal_subject="Probe: So erreicht Sie {yard}",
     rehearsal_head="PROBE von {yard}, {at}.",

@@ -1,10 +1,12 @@
 """Every message that leaves carries the record's head in the yard's own signed word."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from monitor.craft.merkle import RecordHead
 from monitor.craft.signed_statements import head_in
+from monitor.craft.signing_key import fingerprint_of
 from monitor.daemon.parts import head_signer
 from monitor.delivery.channels.webhook import body_of
 from monitor.delivery.leaving_forms import SIGNED_HEAD, as_mail
@@ -79,3 +81,15 @@ def test_a_running_watch_signs_with_a_rotated_key_and_goes_on_after_a_bad_mode(t
     assert (sign(message()).signed_head, in_use.read_now()) == ("", None)
     (tmp_path / "record-key.pem").chmod(0o600)
     assert json.loads(sign(message()).signed_head)["public_key"] == new.public
+
+
+def test_the_foot_of_a_signed_mail_names_the_key_before_the_head(tmp_path):
+    settings = load_settings(copied_yard(tmp_path))
+    key = fingerprint_of(make_record_key(tmp_path).public)
+    sent = head_signer(settings)(message())
+    for language, words in (("en", "Key of the yard"), ("de", "Schlüssel des Winterlagers")):
+        mail = as_mail(replace(sent, language=language), "alarms@yard.example")
+        *_, above, last = mail.get_content().rstrip().splitlines()
+        assert above == f"{words}: {key}"
+        assert last.endswith(HEAD.short)
+    assert key not in as_mail(message(), "alarms@yard.example").get_content()
