@@ -24,7 +24,7 @@ from monitor.craft.sealing import (
     part_misfits,
     signed_bytes,
 )
-from monitor.craft.signed_statements import is_reached
+from monitor.craft.signed_statements import is_bare_seal, is_reached
 from monitor.craft.signing_key import TrustedKey, fingerprint_of, is_signed
 from monitor.errors import BadValueError
 
@@ -107,6 +107,8 @@ def check_record(
         parts = [one for one in parts if one.member != PROOF]
     found += [*map(_part_words, parts), *_photos(sealed), *map(_proof_words, proof.misfits)]
     public = _signer(sealed)
+    if public and not is_bare_seal(sealed[SEAL], yard):
+        found.append(_MORE_IN_SEAL)
     fits = [bool(public) and is_reached(public, one, _successions(sealed), yard) for one in keys]
     found += [_wrong_key(public) for fit in fits if public and not fit]
     found += _key_misfits(sealed, public, proof.signer, yard)
@@ -241,6 +243,13 @@ _UNSIGNED = Misfit(
     "The signature is not over what stands in this file",
     f"The file, its {DIGESTS} or its {SEAL} were changed after the yard signed it, or nobody signed"
     " it. Do not rely on it; ask the yard for the original.",
+)
+_MORE_IN_SEAL = Misfit(
+    MisfitKind.SIGNATURE,
+    SEAL,
+    f"The {SEAL} holds what the yard has not signed",
+    "Somebody wrote something into it. The rest of the file is judged for itself; ask the yard for"
+    " the original.",
 )
 _OTHER_HEAD_KEY = Misfit(
     MisfitKind.KEY,

@@ -12,6 +12,8 @@ from monitor.errors import QuantityError
 VERSION = 1
 HEAD, KEY = "laidup_head", "laidup_key"
 _HEAD_PARTS = frozenset({HEAD, "yard", "count", "root", "at"})
+_SEAL_PARTS = frozenset({"algorithm", "public_key", "signature", "successions"})
+_SIGNATURES = frozenset({"signature_old", "signature_new"})
 _KEY_PARTS = frozenset({KEY, "yard", "old", "new", "at"})
 
 
@@ -75,7 +77,7 @@ def next_key(said: object, yard: str) -> tuple[str, str] | None:
     """Old and new public key of a succession; None where both have not signed it for this yard."""
     if not isinstance(said, Mapping) or said.get(KEY) != VERSION:
         return None
-    plain = {key: one for key, one in said.items() if not key.startswith("signature_")}
+    plain = {key: one for key, one in said.items() if key not in _SIGNATURES}
     if plain.get("yard") != yard or set(plain) != _KEY_PARTS:
         return None
     data = canonical_bytes(plain)
@@ -85,6 +87,16 @@ def next_key(said: object, yard: str) -> tuple[str, str] | None:
     ):
         return str(old), str(new)
     return None
+
+
+def is_bare_seal(seal: Mapping[str, Any], yard: str) -> bool:
+    """Whether a seal, which nothing signs, holds its members alone, and words of keys alone."""
+    successions = seal.get("successions")
+    return (
+        set(seal) == _SEAL_PARTS
+        and isinstance(successions, list)
+        and all(next_key(one, yard) is not None for one in successions)
+    )
 
 
 def is_reached(signer: str, trusted: TrustedKey, successions: object, yard: str) -> bool:

@@ -140,6 +140,11 @@ def _cut(sealed, pick):
     del sealed[member][pick(st.integers(0, len(sealed[member]) - 1)) :]
 
 
+def _seal(sealed, pick):
+    more = {"successions": [{"at": "2027-02-01T00:00:00Z"}]}
+    sealed["seal"] |= pick(st.sampled_from([more, {"successions": None}, {"note": "paid"}]))
+
+
 def _other_key(_, pick):
     document, _, _ = sealed_parts()
     document["season"]["to"] = pick(st.sampled_from(["2027-05-01", "2027-06-01"]))
@@ -156,6 +161,7 @@ TAMPERINGS = {
     "the order": _content(_order),
     "a cut tail": _content(_cut),
     "another key": _other_key,
+    "the seal": _content(_seal),
 }
 
 

@@ -174,6 +174,29 @@ def test_a_record_of_the_next_key_holds_by_the_one_that_an_owner_has():
     assert not check_record(data, [TRUSTED]).holds
 
 
+@pytest.mark.parametrize(
+    "added",
+    [
+        {"note": "the yard owes 4,000"},
+        {"successions": [{"said": "the yard owes 4,000"}]},
+        {"successions": {"said": "the yard owes 4,000"}},
+        {"successions": None},
+    ],
+)
+def test_what_somebody_writes_into_the_seal_is_told(added):
+    assert first(SEALED | {"seal": SEALED["seal"] | added}) == ("signature", "seal")
+
+
+def test_a_word_of_keys_with_anything_more_in_it_is_none():
+    document, old, _ = sealed_parts()
+    new = SigningKey.make_new()
+    word = succession_of(old, new, "north", datetime(2027, 2, 1, tzinfo=UTC))
+    held = TrustedKey.from_text(new.public)
+    assert check_record(canonical_bytes(seal_record(document, new, [word])), [held]).holds
+    more = seal_record(document, new, [word | {"signature_of": "the yard owes 4,000"}])
+    assert not check_record(canonical_bytes(more), [held]).holds
+
+
 def test_a_record_without_a_proof_holds_by_its_key_and_by_no_head():
     document, key, heads = sealed_parts()
     del document["proof"]
