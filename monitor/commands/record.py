@@ -204,9 +204,8 @@ def _complain_of_missing(wanted: Sequence[str], found: set[str], year: int, *, a
     missing = [one for one in wanted if one not in found]
     if found and not (asked and missing):
         return
-    named = listed_first(missing, _NAMED) if asked else "no craft"
+    who = f"{listed_first(missing, _NAMED)} did not stand" if asked else "no craft stood"
     raise LaidupError(
-        f"No record of the season {year}/{(year + 1) % 100:02}: {named}"
-        f" {'' if asked else 'of this yard '}did not stand in the yard then. `--season` names"
-        " another year."
+        f"No record of the season {year}/{(year + 1) % 100:02}: {who} in the yard then."
+        " `--season` names another year."
     )

@@ -151,9 +151,13 @@ def _holds(stay: Kept, at: datetime) -> bool:
 
 
 def _names_others(subject: str, name: str, others: Collection[str]) -> bool:
-    """Whether a subject names another craft; one whose name is a part of this one's does not."""
-    rest = subject.casefold().replace(name.casefold(), "")
-    return any(one.casefold() in rest for one in others if one)
+    """Whether a subject names another craft; names that are parts of others are told apart."""
+    rest, own = subject.casefold(), name.casefold()
+    for one in sorted({own, *(one.casefold() for one in others)}, key=len, reverse=True):
+        if one and one != own and one in rest:
+            return True
+        rest = rest.replace(one, "\n") if one else rest
+    return False
 
 
 def _merged(stretches: Iterable[tuple[datetime, datetime]]) -> list[tuple[datetime, datetime]]:

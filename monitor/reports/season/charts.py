@@ -14,6 +14,7 @@ _INK, _GREY, _PALE = "#1d1b16", "#6b675d", "#d9d5ca"
 _FACE = 'font-family="Libertinus Serif, DejaVu Sans" font-size="8.5"'
 _HALF_WIDTH, _HALF_HEIGHT = 250.0, 140.0  # of a chart beside another
 _LOWEST_C = -32.0  # what was held below it is told by a line at the foot
+_MONTH_WIDTH = 37.0  # of "May 2027" [pt]
 _STEPS_C = (5.0, 10.0, 20.0)
 _XOf = Callable[[date], float]
 _YOf = Callable[[float], float]
@@ -148,13 +149,16 @@ def _month_axis(first: date, last: date, x_of: _XOf) -> Iterator[str]:
         if day >= first:
             firsts.append(day)
         day = (day + timedelta(days=32)).replace(day=1)
-    foot = _HEIGHT - _BOTTOM
+    foot, written_to = _HEIGHT - _BOTTOM, 0.0
     for one in firsts if len(firsts) > 1 else sorted({first, last}):
         x = x_of(one)
         yield _line(x, foot, x, foot + 4.0, width=0.5, ink=_INK)
         name = f"{one:%b %Y}" if one.day == 1 and len(firsts) > 1 else f"{one.day} {one:%b}"
-        is_last = x > _WIDTH - 60.0
-        yield _text(x, foot + 14.0, name, "end" if is_last else "start")
+        is_last = x > _WIDTH - _MONTH_WIDTH
+        begins = x - _MONTH_WIDTH if is_last else x
+        if begins >= written_to:  # else it would stand on the one before
+            yield _text(x, foot + 14.0, name, "end" if is_last else "start")
+            written_to = begins + _MONTH_WIDTH
 
 
 def _hatched(x: float, y: float, width: float, height: float) -> Iterator[str]:

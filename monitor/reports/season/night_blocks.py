@@ -15,7 +15,12 @@ from monitor.reports.season.page_blocks import (
     share_words,
     stretch_words,
 )
-from monitor.reports.season.short_words import NIGHT_WORDS, hours_words, nights_line
+from monitor.reports.season.short_words import (
+    NIGHT_WORDS,
+    hours_words,
+    nights_line,
+    unjudged_line,
+)
 from monitor.wording import Wording
 from monitor.yard.space import Yard
 
@@ -54,6 +59,8 @@ def short_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
         yield f"{count_words(len(asked), 'alarm')} of its own, {answers}."
     else:
         yield "No alarm of its own."
+    if unjudged := unjudged_line(figures):
+        yield unjudged
 
 
 def night_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[Block]:
@@ -93,7 +100,7 @@ def night_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
         )
     if told:
         shown = told[:_MOST_NIGHTS]
-        several = len({one.space for one in shown}) > 1
+        several = len({one.space for one in told}) > 1  # of those left out as well
         where = "" if several else f", all in {space_name(yard, shown[0].space)}"
         yield Told(
             title=f"Nights that came near its limit, passed it, or are not known{where}",

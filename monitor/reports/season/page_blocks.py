@@ -79,11 +79,12 @@ def count_words(number: int, noun: str) -> str:
 
 
 def span_words(seconds: float) -> str:
-    """``17 min``, ``3 h 05 min``, ``4 d``."""
+    """``17 min``, ``3 h 05 min``, ``4 d 7 h``."""
     minutes = round(seconds / 60.0)
     if minutes < 60:
         return f"{minutes} min"
-    return f"{minutes // 60} h {minutes % 60:02} min" if minutes < 2880 else f"{minutes // 1440} d"
+    hours = minutes // 60
+    return f"{hours} h {minutes % 60:02} min" if hours < 48 else f"{hours // 24} d {hours % 24} h"
 
 
 def stretch_words(evenings: Sequence[date]) -> str:

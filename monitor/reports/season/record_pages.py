@@ -44,13 +44,15 @@ def record_pages(
     craft = figures.craft
     profile = profiles.get(craft.profile)
     since, until = (moment_words(one, words) for one in (figures.since, figures.until))
+    stayed = "" if craft.left_at else ", and still here then"
     facts = [
         ("Craft", f"{plain(craft.name)} ({plain(craft.id)})"),
         ("Type", plain(craft.profile if profile is None else profile.name)),
         ("Hull number", plain(craft.hull_number) or "not on record"),
         ("Owner", plain(display_name(yard, craft.owner)) if craft.owner else "not on record"),
-        ("In the yard's care", f"{since} to {until}"),
+        ("In the yard's care", f"{since} to {until}{stayed}"),
         ("Made", f"{moment_words(figures.made_at, words)}, by laidup {plain(figures.program)}"),
+        ("Times", f"by the clock of {words.zone}; in the JSON inside, UTC"),
     ]
     parts = [
         Part(title="In short", blocks=list(short_blocks(figures, yard, words))),

@@ -53,6 +53,8 @@ def short_lines(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
     yield f"Alarms: {len(figures.alarms)}, answered {answered}. Messages to its owner: " + (
         f"{len(figures.messages)}."
     )
+    if unjudged := unjudged_line(figures):
+        yield unjudged
     yield NOT_LIFE_SAFETY_NOTE
 
 
@@ -66,6 +68,15 @@ def nights_line(figures: SeasonFigures) -> str:
     if not figures.nights:
         return "No night has passed yet."
     return f"{nights}: {', '.join(said)}.{at if worst is not None and said else ''}"
+
+
+def unjudged_line(figures: SeasonFigures) -> str:
+    """On how many nights no alarm could come; empty where each was judged as it passed."""
+    unjudged = [one for one in figures.nights if one.circuit and one.worst_standing is None]
+    if not unjudged:
+        return ""
+    nights = "1 night" if len(unjudged) == 1 else f"{len(unjudged)} nights"
+    return f"On {nights} no round judged it against frost: no frost alarm could come then."
 
 
 def worst_night(figures: SeasonFigures) -> SeasonNight | None:

@@ -118,7 +118,8 @@ def watch_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
             left_out=max(len(figures.doubts) - MOST_ROWS, 0),
         )
     else:
-        yield "No sensor was judged to be in doubt or silent."
+        gaps = " The hours above went unheard all the same." if figures.gaps else ""
+        yield f"No judgement of a sensor in doubt or silent is on record.{gaps}"
 
 
 def _sensor_row(sensor: SensorReliedOn, yard: Yard) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from monitor.reports.season.page_blocks import (
     moment_words,
     span_words,
 )
+from monitor.reports.season.short_words import unjudged_line
 from monitor.wording import Wording
 from monitor.yard.message import DeliveryOutcome
 from monitor.yard.space import Yard
@@ -26,7 +27,10 @@ _MOST_WORK = 60
 def work_blocks(figures: SeasonFigures, words: Wording) -> Iterator[Block]:
     """The work with its evidence and corrections, and what the owner declined."""
     if not figures.work:
-        yield "No work of this season is on record. Every circuit counts as plain water."
+        yield (
+            "No work of this season is on record. A circuit that nothing on record protects counts"
+            " as plain water."
+        )
     else:
         circuits, shown = figures.craft.circuits, figures.work[:_MOST_WORK]
         yield Told(
@@ -63,7 +67,8 @@ def _work_row(work: SeasonWork, circuits: Mapping[str, str], words: Wording) -> 
     what = act_on_circuits(shown.entry, circuits)
     if work.status is WorkStatus.WITHDRAWN:
         what = f"Withdrawn: {what}"
-        said.append(f"taken back by {plain(words.person(last.entry.by))}")
+        at = f", {moment_words(last.written_at, words)}" if last.written_at else ""
+        said.append(f"taken back by {plain(words.person(last.entry.by))}{at}")
     elif work.status is WorkStatus.CORRECTED:
         changes = change_words(first.entry, last.entry, words)
         said.append(f"corrected, first written and now: {'; '.join(changes) or 'the same'}")
@@ -83,6 +88,8 @@ def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
         )
     else:
         yield "No alarm was raised over it or its space."
+    if unjudged := unjudged_line(figures):
+        yield unjudged
     if not figures.messages:
         yield "No message to its owner is on record."
         return
@@ -127,8 +134,12 @@ def _alarm_row(
         who = plain(words.person(alarm.answered_by))
         answered = f"{who}, {moment_words(alarm.answered_at, words)}"
     waited_s = alarm.waited_s
+    raised = moment_words(alarm.raised_at, words)
+    if alarm.times_raised > 1:  # one answer is not one for each
+        raised = f"{raised}, and {count_words(alarm.times_raised - 1, 'time')} more"
+        answered = answered if alarm.answered_at is None else f"{answered} (the first)"
     return (
-        moment_words(alarm.raised_at, words),
+        raised,
         ": ".join(filter(None, (cause_title(alarm.cause), where))),
         answered,
         "–" if waited_s is None else span_words(waited_s),
