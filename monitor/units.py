@@ -164,6 +164,11 @@ def in_unit(value_c: float, unit: TemperatureUnit) -> float:
     return value_c if unit == "C" else value_c * 1.8 + 32.0
 
 
+def in_celsius(value: float, unit: TemperatureUnit) -> float:
+    """A number in °C or °F as a temperature in °C."""
+    return value if unit == "C" else (value - 32.0) / 1.8
+
+
 def temperature_text(value_c: float, unit: TemperatureUnit = "C", digits: int = 1) -> str:
     """Write a temperature as the yard reads it: ``-4.0 °C`` or ``24.8 °F``."""
     if not math.isfinite(value_c):

@@ -6,7 +6,8 @@ from math import ceil, floor, isfinite
 from xml.sax.saxutils import escape
 
 from monitor.reports.season.figures import BIN_K, AirStoodIn, NightVerdict, SeasonNight
-from monitor.wording import Wording
+from monitor.units import in_celsius, in_unit, temperature_text
+from monitor.wording import Wording, typeset
 
 _WIDTH, _HEIGHT = 500.0, 190.0  # [pt]
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44.0, 8.0, 8.0, 24.0
@@ -15,7 +16,8 @@ _FACE = 'font-family="Libertinus Serif, DejaVu Sans" font-size="8.5"'
 _HALF_WIDTH, _HALF_HEIGHT = 250.0, 140.0  # of a chart beside another
 _LOWEST_C = -32.0  # what was held below it is told by a line at the foot
 _MONTH_WIDTH = 37.0  # of "May 2027" [pt]
-_STEPS_C = (5.0, 10.0, 20.0)
+_STEPS = (5.0, 10.0, 20.0)  # of the axis, in the reader's unit
+_LINE_HEIGHT = 9.0  # [pt]
 _XOf = Callable[[date], float]
 _YOf = Callable[[float], float]
 
@@ -132,13 +134,20 @@ def _held_line(nights: Sequence[SeasonNight], x_of: _XOf, y_of: _YOf, step: floa
 
 
 def _temperature_axis(low_c: float, high_c: float, y_of: _YOf, words: Wording) -> Iterator[str]:
-    step = next((one for one in _STEPS_C if (high_c - low_c) / one <= 8), _STEPS_C[-1])
-    for n in range(ceil(low_c / step), floor(high_c / step) + 1):
-        at_c = n * step
+    unit = words.temperature_unit
+    low, high = in_unit(low_c, unit), in_unit(high_c, unit)
+    step = next((one for one in _STEPS if (high - low) / one <= 8), _STEPS[-1])
+    marks_c = [in_celsius(n * step, unit) for n in range(ceil(low / step), floor(high / step) + 1)]
+    for at_c in marks_c:
         y = y_of(at_c)
-        ink = _GREY if n == 0 else _PALE
-        yield _line(_LEFT, y, _WIDTH - _RIGHT, y, width=0.8 if n == 0 else 0.4, ink=ink)
-        yield _text(_LEFT - 4.0, y + 3.0, words.temperature(at_c, 0), "end")
+        yield _line(_LEFT, y, _WIDTH - _RIGHT, y, width=0.4, ink=_PALE)
+        # A mark beside the freezing point makes room for that: 30 °F for 32 °F.
+        if at_c == 0.0 or abs(y - y_of(0.0)) > _LINE_HEIGHT:
+            yield _text(_LEFT - 4.0, y + 3.0, typeset(temperature_text(at_c, unit, 0)), "end")
+    y = y_of(0.0)
+    yield _line(_LEFT, y, _WIDTH - _RIGHT, y, width=0.8, ink=_GREY)
+    if 0.0 not in marks_c:
+        yield _text(_LEFT - 4.0, y + 3.0, typeset(temperature_text(0.0, unit, 0)), "end")
 
 
 def _month_axis(first: date, last: date, x_of: _XOf) -> Iterator[str]:

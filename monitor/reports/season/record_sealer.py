@@ -1,7 +1,9 @@
 """Seals season records with their proof: which days, spaces and letters one craft's proof shows."""
 
+from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
+from hashlib import sha256
 from typing import Any
 
 from monitor.craft.sealing import PROOF, YardKey, seal_record
@@ -11,6 +13,7 @@ from monitor.store.record_proof import SeasonProofs
 from monitor.store.transaction import Transaction
 from monitor.yard.space import Yard
 
+MAX_PHOTOS_BYTES = 3_000_000  # of one record: with it, its mail stays below 10 MB, a common limit
 _DAY = timedelta(days=1)
 
 
@@ -33,6 +36,7 @@ class RecordSealer:
         now : datetime
             Dates the yard's head.
         """
+        self._tx = tx
         begins, ends = season_bounds(year, yard)
         last = max(begins, min(ends, now.astimezone(UTC)))
         self._yard_key = yard_key
@@ -60,7 +64,42 @@ class RecordSealer:
             [figures.craft.owner] if figures.craft.owner else [],
             days_that_matter(figures),
         )
-        return seal_record({**body, PROOF: proof}, self._yard_key.key, self._yard_key.successions)
+        photos = photos_in_record(self._tx, figures)
+        document = {**body, **({"photos": photos} if photos else {}), PROOF: proof}
+        return seal_record(document, self._yard_key.key, self._yard_key.successions)
+
+
+def photos_in_record(tx: Transaction, figures: SeasonFigures) -> list[dict[str, Any]]:
+    """Every photo that the work of a record names, once, in the order of the work.
+
+    ``content`` (base64) is there while all of them stay within `MAX_PHOTOS_BYTES`; where it is not,
+    ``left_out`` says why: ``size``, ``missing`` (the yard has it no more) or ``changed`` (what the
+    yard has is not what the entry names).
+    """
+    entries = [
+        version.entry
+        for work in sorted((*figures.work, *figures.declined), key=lambda one: one.last.at)
+        for version in work.versions
+    ]
+    of_entry: dict[str, str] = {}
+    for entry in entries:
+        for name in entry.evidence.photo_sha256:
+            of_entry.setdefault(name, entry.id)
+    found, room = [], MAX_PHOTOS_BYTES
+    for name, entry_id in of_entry.items():
+        told: dict[str, Any] = {"sha256": name, "media_type": "image/jpeg", "work": entry_id}
+        content = tx.photos.content_of(name)
+        if content is None:
+            told["left_out"] = "missing"
+        elif sha256(content).hexdigest() != name:
+            told["left_out"] = "changed"
+        elif len(content) > room:
+            told["left_out"] = "size"
+        else:
+            told["content"] = b64encode(content).decode("ascii")
+            room -= len(content)
+        found.append(told)
+    return found
 
 
 def days_that_matter(figures: SeasonFigures) -> list[date]:
