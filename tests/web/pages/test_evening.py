@@ -109,7 +109,7 @@ def test_what_has_ice_inside_is_told_apart_from_what_does_not_hold(iced, exposed
     [
         ("frost", "told already, as "),
         ("silence", "or for the whole space"),
-        ("rh-high", "no alarm"),
+        ("damp", "no alarm"),
     ],
 )
 def test_an_alarm_that_is_not_told_says_why(cause, why):

@@ -98,7 +98,7 @@ def test_sensors_say_where_they_hang_and_how_they_do(evening):
         evening.clock.now(),
     )  # fmt: skip
     corner, centre = page.sensors
-    assert corner.place == "north corner, two metres from the door, 0.8 m up"
+    assert corner.place == "North corner, two metres from the door, 0.8 m up"
     assert corner.calibration == "temperature: ice bath, 1 Oct 2025; due now"
     assert "never compared" in centre.calibration
     assert "all good" in corner.quality
