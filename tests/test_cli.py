@@ -109,7 +109,7 @@ def test_the_version_is_the_one_that_is_installed(capsys):
 # What streams (a page, a log), writes files in a form of its own, or asks a person.
 WITHOUT_JSON = {
     "demo", "run", "init", "alarms cap", "completion",
-    "export readings", "export record", "export alarms",
+    "export readings", "export record", "export alarms", "export photos", "export yard",
     "access begin", "access renew-certificate", "access add", "access revoke",
     "access new-password", "access certify",
 }  # fmt: skip

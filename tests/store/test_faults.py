@@ -27,6 +27,7 @@ from tests.real.need import need
 NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
 _NOT_WRITABLE = """
 import os, sys
+from contextlib import ExitStack
 from datetime import UTC, datetime
 from monitor.errors import StoreError, StoreReadonlyError
 from monitor.store.aside import KeptAside
@@ -51,7 +52,12 @@ os.chmod(file, 0o644)
 store = Store(f"sqlite:///{file}", "mill")
 page = store.beside(2)
 os.chmod(file, 0o444)
-with store._writing.connect(), page._writing.connect():  # the next ones open now, read-only
+# Those that may write stay out, so that the next ones open the file now, read-only: SQLite gives
+# the file of one that was closed meanwhile to the next that asks.
+engines = [each for one in (store, page) for each in (one._writing, one._reading)]
+with ExitStack() as out:
+    for each in engines:
+        out.enter_context(each.connect())
     print(write(page), write(store))
 os.chmod(file, 0o644)
 print(*(write(one) for one in (store, page, store, page)))
