@@ -66,7 +66,7 @@ def read_photo(sent: bytes) -> KeptPhoto:
     if len(sent) > MOST_BYTES:
         megabytes = MOST_BYTES // 1024**2
         raise BadValueError(
-            f"it has {len(sent) / 1024**2:.0f} MB, and a photo may have {megabytes}",
+            f"it has more than {megabytes} MB, the most that is taken",
             "set the camera to a smaller size",
         )
     if not _ONE_AT_A_TIME.acquire(timeout=_WAIT_S):

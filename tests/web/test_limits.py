@@ -1,5 +1,6 @@
 """What one caller may ask: small bodies, soon sent, behind the token, and not every place."""
 
+import asyncio
 import json
 import socket
 import threading
@@ -9,6 +10,7 @@ import urllib.request
 from datetime import UTC
 
 import pytest
+from fastapi import HTTPException, Request
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -17,6 +19,7 @@ from monitor.clock import ReadingsClock
 from monitor.store.entering import take_in
 from monitor.web import limits
 from monitor.web.access.people_access import PeopleAccess
+from monitor.web.access.visitor import form_of, multipart_form_of
 from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
@@ -217,3 +220,28 @@ def test_a_crowd_is_turned_away_and_what_acts_or_tells_of_health_is_not(crowded)
     assert came.count(503) >= 10
     assert len(came) == 60
     assert all(int(seconds) > 0 for seconds in again)
+
+
+@pytest.mark.parametrize(
+    ("read", "kind"),
+    [
+        (form_of, b"application/x-www-form-urlencoded"),
+        (multipart_form_of, b"multipart/form-data; boundary=x"),
+    ],
+)
+def test_a_link_that_is_lost_in_mid_form_is_no_failure_of_ours(read, kind):
+    parts = iter(
+        (
+            {"type": "http.request", "body": b"--x\r\n", "more_body": True},
+            {"type": "http.disconnect"},
+        )
+    )
+
+    async def receive():
+        return next(parts)
+
+    scope = {"type": "http", "method": "POST", "headers": [(b"content-type", kind)]}
+    with pytest.raises(HTTPException) as refused:
+        asyncio.run(read(Request(scope, receive)))
+    assert refused.value.status_code == 400
+    assert "send it again" in refused.value.detail

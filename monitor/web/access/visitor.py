@@ -8,6 +8,8 @@ from urllib.parse import parse_qsl
 
 from fastapi import HTTPException, Request
 from starlette.datastructures import FormData
+from starlette.exceptions import HTTPException as StarletteHTTPException
+from starlette.requests import ClientDisconnect
 
 from monitor.web.access.roles import RIGHTS, SIGNED_IN_ONLY, AccessRole, Right
 from monitor.yard.space import Person, Role, Yard
@@ -16,6 +18,7 @@ FORM_TOKEN = "form_token"  # noqa: S105 - a field's name
 FORM_TOKEN_HEADER = "X-Form-Token"  # noqa: S105 - a header's name
 _MOST_FIELDS = 200
 _MOST_FILES = 4
+_LINK_LOST = "the link was lost before the whole form came; send it again"  # an everyday thing
 
 
 class VisitorKind(StrEnum):
@@ -84,6 +87,8 @@ async def form_of(request: Request) -> Mapping[str, str]:
     try:
         body = (await request.body()).decode("utf-8")
         return dict(parse_qsl(body, keep_blank_values=True, max_num_fields=_MOST_FIELDS))
+    except ClientDisconnect as error:
+        raise HTTPException(400, _LINK_LOST) from error
     except ValueError as error:
         raise HTTPException(400, "this form cannot be read; open the page again") from error
 
@@ -92,6 +97,13 @@ async def multipart_form_of(request: Request) -> FormData:
     """A form that may bring files along (RFC 7578), read once a request."""
     try:
         return await request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS)
+    except ClientDisconnect as error:
+        raise HTTPException(400, _LINK_LOST) from error
+    except StarletteHTTPException as error:
+        if "Too many files" not in error.detail:
+            raise
+        problem = f"a form may bring {_MOST_FILES} photos; go back and send the others later"
+        raise HTTPException(413, problem) from error
     except ValueError as error:
         raise HTTPException(400, "this form cannot be read; open the page again") from error
 

@@ -60,7 +60,12 @@ async function benchPage(request) {
 
 async function marked(request) {
   const page = await kept(request);
-  if (Date.now() - Date.parse(page.headers.get("date")) > FOR_MS) return null;
-  const text = (await page.text()).replace('<main id="state"', '<main id="state" data-kept="yes"');
+  if (!(Date.now() - Date.parse(page.headers.get("date")) <= FOR_MS)) {
+    await (await caches.open(KEPT)).delete(keyOf(request.url));
+    return null;
+  }
+  const told = await page.text();
+  const text = told.replace('<main id="state"', '<main id="state" data-kept="yes"');
+  if (text === told) return null; // never old figures without their mark
   return new Response(text, { headers: page.headers });
 }

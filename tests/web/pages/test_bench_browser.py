@@ -2,9 +2,11 @@
 
 import re
 import socket
+from contextlib import suppress
 
 import pytest
 from PIL import Image
+from playwright.sync_api import Error as PlaywrightError
 
 from monitor.craft.layup import Act
 from monitor.web.access.invitations import invite_person
@@ -93,12 +95,26 @@ def free_port():
         return free.getsockname()[1]
 
 
+def until(page, holds):
+    """Wait until a promise of the page comes true."""
+    page.evaluate(
+        f"""async () => {{
+          for (let tries = 0; tries < 300; tries += 1) {{
+            if (await ({holds})()) return;
+            await new Promise((done) => setTimeout(done, 100));
+          }}
+          throw new Error("it never came true");
+        }}"""
+    )
+
+
 def has_kept_its_page(page):
-    page.wait_for_function(
+    until(
+        page,
         """async () => {
           const kept = await (await caches.open('laidup-bench-pages-1')).keys();
           return kept.filter((one) => /bench(-.*)?\\.js$|bench$/.test(one.url)).length >= 7;
-        }"""
+        }""",
     )
 
 
@@ -213,3 +229,68 @@ def test_the_bench_fits_and_can_be_hit(bench, chromium):
     check_fits(chromium, address)
     check_axe(chromium, address)
     server.stop()
+
+
+def test_whoever_signs_out_leaves_no_page_of_the_bench_in_a_shared_phone(store, chromium):
+    scene = SignInScene(store, yard_with(*OWNERS), records=twelve().values(), address=None)
+    port = free_port()
+    server = PageServer(scene.app, asks_who=True, port=port)
+    address = server.start().rstrip("/")
+    with store.transaction() as tx:
+        secret, _ = invite_person(tx, "ines", scene.clock.now(), "test")
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(f"{address}/password/{secret}")
+    page.get_by_label("New password").fill(PASSWORD)
+    page.get_by_role("button", name="Set it and sign in").click()
+    page.goto(f"{address}/craft/k10/bench")
+    has_kept_its_page(page)
+    page.goto(f"{address}/account")
+    page.get_by_role("button", name="Sign out", exact=True).click()
+    page.wait_for_url(f"{address}/sign-in")
+    until(page, "async () => !(await caches.keys()).length")
+    page.go_back()
+    assert "Ines" not in page.content()
+    server.stop()
+    with pytest.raises(PlaywrightError, match="ERR_FAILED"):
+        page.goto(f"{address}/craft/k10/bench")
+
+
+def test_a_kept_page_hides_its_figures_though_no_script_of_it_runs(bench, chromium):
+    server = PageServer(bench.app)
+    one = Mechanic(chromium, server.start())
+    page = one.page
+    has_kept_its_page(page)
+    page.evaluate(
+        """async () => {
+          const cache = await caches.open('laidup-bench-pages-1');
+          const parts = (await cache.keys()).filter((one) => one.url.endsWith('.js'));
+          await Promise.all(parts.map((one) => cache.delete(one)));
+        }"""
+    )
+    server.stop()
+    page.reload()
+    assert page.locator("main[data-kept]").count() == 1
+    assert page.locator(".online").count() > 1
+    assert all(part.is_hidden() for part in page.locator(".online").all())
+
+
+def test_a_page_too_old_to_show_is_thrown_away(bench, chromium):
+    server = PageServer(bench.app)
+    one = Mechanic(chromium, server.start())
+    page = one.page
+    has_kept_its_page(page)
+    page.evaluate(
+        """async () => {
+          const cache = await caches.open('laidup-bench-pages-1');
+          const date = new Date(Date.now() - 13 * 3600e3).toUTCString();
+          const headers = { date, "content-type": "text/html" };
+          await cache.put(location.pathname, new Response('<main id="state">of old', { headers }));
+        }"""
+    )
+    server.stop()
+    with suppress(PlaywrightError):  # as the browser tells that there is no link
+        page.reload()
+    assert "of old" not in page.content()
+    page.route("**/craft/empty", lambda asked: asked.fulfill(body="", content_type="text/html"))
+    page.goto(one.address.replace("/k2/bench", "/empty"))
+    until(page, "async () => !(await caches.match('/craft/k2/bench'))")
