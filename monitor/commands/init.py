@@ -185,12 +185,15 @@ def _write_folder(folder: Path, below: tuple[str, ...], files: dict[str, str]) -
 
 def _tell(folder: Path, yard_file: Path, new: NewYard) -> None:
     print(f"{folder} is the folder of {new.name} ({new.id}) now, and only this user's to read.")
-    print(f"Put into {yard_file}: each sensor and who else is told.")
     if new.mail_server is None:
-        print("Put [mail] there too: until then nobody is told anything.")
-    print(f"Put the craft into {folder / 'craft.toml'}. deploy/INSTALL.md has the broker. Then:")
+        print(f"Put [mail] into {yard_file}: until then nobody is told anything.")
+    print("deploy/INSTALL.md has the broker. Then:")
     print(f"    laidup check --config {folder}")
     print(f"    laidup run --config {folder}")
+    print(
+        "Sensors as they are heard, people and craft can be put in at its page (/yard), or in"
+        f" {yard_file} and {folder / 'craft.toml'}."
+    )
     print(
         f"Its records are signed with {folder / KEY_FILE}: keep a copy under lock and key;"
         " `laidup key` shows what owners may know of it."
