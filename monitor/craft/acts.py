@@ -385,7 +385,7 @@ _ROWS = (
         work=Work.HAPPENED,
         takes=("circuits",),
         needs=("note",),
-        also=("owner declined it", "not wanted"),
+        also=("owner declined it", "owner does not want it"),
     ),
     ActRow(
         act=Act.RUN_ON_WATER,
