@@ -10,7 +10,7 @@ from monitor.craft.account import protections
 from monitor.craft.canonical import derived_id, entry_json
 from monitor.craft.circuit_events import Iced
 from monitor.craft.craft_stays import Craft, Shelter, Stay
-from monitor.craft.layup import Act, Evidence, LayupEntry, Liquid, Product
+from monitor.craft.layup import Act, Evidence, LayupEntry, Liquid, Product, ReadyStep
 from monitor.craft.links import Link, LinkKind, chain_link
 from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import Profile
@@ -87,6 +87,8 @@ def work(
         product = said.get("product")
         named = product.liquid if product and product.liquid in GLYCOLS else Liquid.PROPYLENE
         said.setdefault("scale", named)
+    if act == Act.READIED:  # where no step is said, the one that takes most out
+        said.setdefault("readied", ReadyStep.ANTIFREEZE_OUT)
     known = {
         "product",
         "quantity_l",

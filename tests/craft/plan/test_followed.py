@@ -17,6 +17,7 @@ from monitor.craft.layup import (
     Outflow,
     Posture,
     Product,
+    ReadyStep,
     Seen,
 )
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
@@ -79,6 +80,8 @@ def entries(draw: st.DrawFn, profile: str) -> LayupEntry:
         }
     if act is Act.STOOD:
         said["posture"] = draw(st.sampled_from(Posture))
+    if act is Act.READIED:
+        said["readied"] = draw(st.sampled_from(ReadyStep))
     if act is Act.BATTERY_REMOVED:
         said["space"] = draw(st.sampled_from(["bench", ""]))
     hours = draw(st.integers(0, 24 * 12))
