@@ -59,7 +59,12 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/yard", Right.READ_YARD),
     _row("GET", "/yard/people", Right.CHANGE_YARD),  # addresses and numbers stand there
     _row("GET", "/yard/changes", Right.CHANGE_YARD),  # likewise
-    _row("GET", "/yard/{page}", Right.READ_YARD),
+    _row("GET", "/yard/place", Right.READ_YARD),
+    _row("GET", "/yard/spaces", Right.READ_YARD),
+    _row("GET", "/yard/sensors", Right.READ_YARD),
+    _row("GET", "/yard/shelf", Right.READ_YARD),
+    _row("GET", "/yard/craft", Right.READ_YARD),
+    _row("GET", "/yard/limits", Right.READ_YARD),
     _row("POST", "/yard/items", Right.CHANGE_YARD),
     _row("POST", "/yard/undo", Right.CHANGE_YARD),
     _row("POST", "/yard/rehearsal", Right.CHANGE_YARD),

@@ -37,6 +37,13 @@ PAGE_OF = {
 _LONGEST_LIST = 40_000  # letters
 
 
+def _answer_with(show_page: Callable[..., Response]) -> Callable[[Visitor], Response]:
+    def show_to(visitor: _Asks) -> Response:
+        return show_page(visitor)
+
+    return show_to
+
+
 def yard_routes(desk: YardDesk) -> APIRouter:
     """Make the routes."""
     routes = APIRouter(prefix="/yard", include_in_schema=False)
@@ -55,19 +62,8 @@ def yard_routes(desk: YardDesk) -> APIRouter:
     def show_yard(visitor: _Asks) -> Response:
         return _show_yard(desk, visitor)
 
-    @routes.get("/people")
-    def show_people(visitor: _Asks) -> Response:
-        return _show_people(desk, visitor)
-
-    @routes.get("/changes")
-    def show_changes(visitor: _Asks) -> Response:
-        return _show_changes(desk, visitor)
-
-    @routes.get("/{page}")
-    def show_part(page: str, visitor: _Asks) -> Response:
-        if page not in show:
-            raise HTTPException(404, "there is no such page of the yard")
-        return show[page](visitor)
+    for page, show_page in show.items():
+        routes.add_api_route(f"/{page}", _answer_with(show_page), methods=["GET"])
 
     @routes.post("/items", dependencies=_TOKEN)
     def change_item(visitor: _Asks, form: _Form) -> Response:
