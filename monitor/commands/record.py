@@ -1,11 +1,8 @@
 """``laidup record``: the season record of one craft, of some, or of all."""
 
 import argparse
-import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime
-from importlib.metadata import version
 from pathlib import Path
 
 from monitor.commands.opening import (
@@ -17,19 +14,20 @@ from monitor.commands.opening import (
 )
 from monitor.commands.printing import print_json, print_text
 from monitor.commands.progress import Progress
+from monitor.commands.record_mails import (
+    letter_to_owner,
+    records_of,
+    send_due_records,
+    tell_sent,
+)
 from monitor.commands.streams import file_when_whole
 from monitor.errors import LaidupError, QuantityError
 from monitor.reports.season.figures import SeasonFigures
 from monitor.reports.season.making import RecordMaker, record_name
-from monitor.reports.season.read_season import read_season_figures, season_of
-from monitor.reports.season.record_letter import record_letter
-from monitor.reports.season.record_sealer import RecordSealer
+from monitor.reports.season.read_season import season_of
 from monitor.reports.season.season_json import season_json
 from monitor.reports.season.short_words import short_lines
-from monitor.settings.record_key import load_yard_key
-from monitor.wording import Wording, listed_first
-from monitor.yard.message import Message
-from monitor.yard.readers import words_for
+from monitor.wording import listed_first
 
 _NAMED = 5
 _FORMS = (".pdf", ".json")
@@ -38,6 +36,9 @@ _YEARS = range(1971, 2200)
 
 def run(arguments: argparse.Namespace) -> int:
     """Make the records that were asked for, and write, print or tell them."""
+    if arguments.due:
+        _refuse_beside_due(arguments)
+        return send_due_records(arguments)
     opened = (
         open_to_act(arguments)
         if arguments.send
@@ -54,10 +55,10 @@ def run(arguments: argparse.Namespace) -> int:
         told: list[object] = []
         found: set[str] = set()
         for figures, maker in _count(
-            _records(here, wanted, year, now, sealed=sealed), len(wanted), progress
+            records_of(here, wanted, year, now, sealed=sealed), len(wanted), progress
         ):
             found.add(figures.craft.id)
-            if arguments.send and (letter := _letter(figures, maker)) is not None:
+            if arguments.send and (letter := letter_to_owner(figures, maker)) is not None:
                 # Each at once: all of a large yard's would fill the memory.
                 with here.store.transaction() as tx:
                     new += tx.outbox.add([letter])
@@ -72,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
                     print_text(line)
         if arguments.send and found:
             progress.wipe_line()
-            _tell_sent(new, written, of=len(found))
+            tell_sent(new, written, of=len(found))
     _complain_of_missing(wanted, found, year, asked=not arguments.all)
     if arguments.json:
         print_json(told if arguments.all or len(wanted) > 1 else told[0])
@@ -82,20 +83,6 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _records(
-    here: Opened, wanted: Sequence[str], year: int, now: datetime, *, sealed: bool
-) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
-    """Each record's figures with what makes files of them, by one snapshot of the store."""
-    yard_key = load_yard_key(here.settings.file.parent, here.yard.id) if sealed else None
-    with here.store.snapshot() as tx:
-        sealer = None if yard_key is None else RecordSealer(tx, here.yard, yard_key, year, now)
-        maker = RecordMaker(yard=here.yard, profiles=here.profiles, sealer=sealer)
-        for figures in read_season_figures(
-            tx, here.yard, here.profiles, wanted, year, now, version("laidup")
-        ):
-            yield figures, maker
-
-
 def _count(
     records: Iterator[tuple[SeasonFigures, RecordMaker]], of: int, progress: Progress
 ) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
@@ -103,6 +90,22 @@ def _count(
     for number, (figures, maker) in enumerate(records, start=1):
         progress.say_stage(f"Record {number:,} of {of:,}: {figures.craft.name}")
         yield figures, maker
+
+
+def _refuse_beside_due(arguments: argparse.Namespace) -> None:
+    beside = {
+        "CRAFT": arguments.craft,
+        "--all": arguments.all,
+        "--season": arguments.season,
+        "--out": arguments.out,
+        "--json": arguments.json,
+    }
+    if said := [flag for flag, value in beside.items() if value]:
+        raise QuantityError(
+            f"{said[0]}: not beside --due",
+            "`laidup record --due` finds the craft and the season itself; `laidup record --all"
+            " --send` mails those that you name",
+        )
 
 
 def _wanted(arguments: argparse.Namespace, here: Opened) -> list[str]:
@@ -179,25 +182,6 @@ def _write(
         with file_when_whole(path) as part:
             part.write_bytes(content)
     return {"craft": figures.craft.id, "files": [str(path) for path in paths]}
-
-
-def _letter(figures: SeasonFigures, maker: RecordMaker) -> Message | None:
-    """The mail to the craft's owner; none where the yard has no mail address of them."""
-    yard = maker.yard
-    owner = next((one for one in yard.people if one.id == figures.craft.owner), None)
-    if owner is None:
-        return None
-    words = replace(words_for(yard, figures.made_at, owner), now=Wording().now)
-    return record_letter(figures, yard, owner, maker.make_pdf(figures, words))
-
-
-def _tell_sent(new: int, written: int, *, of: int) -> None:
-    without = "" if written == of else f" No mail reaches the owners of {of - written}."
-    print(
-        f"{new} of {written} mails put into the outbox; {written - new} were there already."
-        f" `laidup run` sends them.{without}",
-        file=sys.stderr,
-    )
 
 
 def _complain_of_missing(wanted: Sequence[str], found: set[str], year: int, *, asked: bool) -> None:

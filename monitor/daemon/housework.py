@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from monitor.alarms.acts.answers import GOOD_FOR
 from monitor.clock import Clock
 from monitor.daemon.yard_keeper import YardTaker
-from monitor.errors import StoreError
+from monitor.errors import LaidupError, StoreError
 from monitor.housekeeping.ledger import DailyAt, Every, Job
 from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
 from monitor.intake.forecast.fetch import ForecastFetch
@@ -161,6 +161,13 @@ def house_jobs(
         within=_AN_HOUR,
     )
     yield _report_job(settings, store, clock, goes_by_yard)
+    if settings.mails_season_records:
+        yield Job(
+            name=JobName.SEASON_RECORDS,
+            when=DailyAt(hour=9, minute=20),  # by day: it is a mail to owners
+            run=partial(mail_due_records, settings.file),
+            within=WITHIN + timedelta(minutes=5),
+        )
     if settings.forecast is not None:
         fetch = ForecastFetch(store, settings.forecast, clock)
 
@@ -273,8 +280,26 @@ def take_nightly_copy(yard_file: Path, within: timedelta = WITHIN) -> None:
     StoreError
         With what the command said, if it failed or took too long.
     """
+    _run_command(["backup", "--config", str(yard_file)], within, StoreError)
+
+
+def mail_due_records(yard_file: Path, within: timedelta = WITHIN) -> None:
+    """Put the season records that are due into the outbox; the watch sends them.
+
+    In a process of its own: it sets pages, for a large yard by the hundred.
+
+    Raises
+    ------
+    LaidupError
+        With what the command said, if it failed or took too long.
+    """
+    _run_command(["record", "--due", "--config", str(yard_file)], within, LaidupError)
+
+
+def _run_command(arguments: list[str], within: timedelta, fault: type[LaidupError]) -> None:
+    """Run a command of this program after all others; raises ``fault`` if it fails."""
     # With -P, so that Python finds its modules nowhere but where they are installed.
-    command = [sys.executable, "-P", "-m", "monitor", "backup", "--config", str(yard_file)]
+    command = [sys.executable, "-P", "-m", "monitor", *arguments]
     child = subprocess.Popen(  # noqa: S603 - our own program
         command,
         stdin=subprocess.DEVNULL,
@@ -288,10 +313,10 @@ def take_nightly_copy(yard_file: Path, within: timedelta = WITHIN) -> None:
     try:
         said, _ = child.communicate(timeout=within.total_seconds())
     except subprocess.TimeoutExpired as error:
-        raise StoreError(f"it was not done within {within}, and was ended") from error
+        raise fault(f"it was not done within {within}, and was ended") from error
     finally:
         if child.poll() is None:
             child.kill()
     if child.returncode != 0:
         told = " ".join(said.strip().splitlines()[-_LINES_TOLD:])
-        raise StoreError(told or f"it ended with status {child.returncode}")
+        raise fault(told or f"it ended with status {child.returncode}")

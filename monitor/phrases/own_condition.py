@@ -31,6 +31,7 @@ JOB_NAME: Mapping[JobName, str] = {
     JobName.FORECASTS: "fetching of the public forecast",
     JobName.REPORT: "weekly report",
     JobName.CALIBRATIONS: "nightly look for calibrations that are due",
+    JobName.SEASON_RECORDS: "mailing of season records that are due",
 }
 
 _REMEDY: Mapping[JobName, str] = {
@@ -45,6 +46,7 @@ _REMEDY: Mapping[JobName, str] = {
     " agency once and says what is wrong.",
     JobName.REPORT: "`laidup report --send` sends it now and says what is in its way.",
     JobName.CALIBRATIONS: "`laidup status` names those that are due.",
+    JobName.SEASON_RECORDS: "`laidup record --due` mails them now and says what is in its way.",
 }
 
 

@@ -75,6 +75,7 @@ class Settings:
     open_page_acts: bool = False  # the demo's: an open page else only shows
     report_weekday: str
     report_at: str
+    mails_season_records: bool
     forecast: ForecastSettings | None  # None: the yard's own forecast alone
     profiles: Mapping[str, Profile]
     craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
@@ -216,6 +217,7 @@ def load_settings(
         web=content.web,
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
+        mails_season_records=content.reports.season_records,
         forecast=forecast_settings(content),
         profiles=profiles,
         craft=craft,

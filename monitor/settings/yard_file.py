@@ -175,10 +175,11 @@ class WebBlock(Block):
 
 
 class ReportsBlock(Block):
-    """``[reports]``: when the weekly report leaves, in the yard's own time."""
+    """``[reports]``: when the weekly report leaves, in the yard's time; whether records do."""
 
     weekday: Weekday = "monday"
     at: TimeOfDay = "07:00"
+    season_records: bool = True
 
 
 class ForecastBlock(Block):

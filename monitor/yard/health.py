@@ -22,6 +22,7 @@ class JobName(StrEnum):
     FORECASTS = "forecasts"
     REPORT = "report"
     CALIBRATIONS = "calibrations"
+    SEASON_RECORDS = "season-records"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,10 +1,18 @@
 """``laidup record``: for people, for machines, into files; and what it refuses."""
 
 import json
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from monitor.commands import record_mails
+from monitor.craft.layup import Act
+from monitor.errors import LaidupError
+from monitor.settings.load import load_settings
+from monitor.store.store import Store
 from tests.commands.yard_files import copied_yard, laidup
+from tests.craft.scene import work
+from tests.set_clock import SetClock
 
 
 @pytest.fixture
@@ -74,9 +82,40 @@ def test_a_mail_to_the_owner_is_put_in_once(record):
     assert "0 of 1 mails put into the outbox; 1 were there already" in again[2]
 
 
+def test_what_is_due_is_mailed_once_and_one_that_fails_holds_up_no_other(yard, record, monkeypatch):
+    april = datetime(2027, 4, 20, 20, tzinfo=UTC)
+    settings = load_settings(yard)
+    store = Store(settings.store_url, settings.yard.id)
+    with store.transaction() as tx:
+        for craft in ("k1", "k8"):
+            tx.layup.append_entries([work(Act.HANDED_OVER, at=april, craft=craft)], april)
+    monkeypatch.setattr(record_mails, "daemon_clock", lambda _: SetClock(april + timedelta(days=1)))
+    make = record_mails.letter_to_owner
+
+    def fail_once(figures, maker):
+        if figures.craft.id == "k1":
+            raise LaidupError("no page came out")
+        return make(figures, maker)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(record_mails, "letter_to_owner", fail_once)
+        status, _, err = record("--due")
+    assert (status, "1 of 1 mails put" in err) == (1, True)
+    assert "no page came out" in err
+    assert "1 of 1 mails put" in record("--due")[2], "the other, once"
+    assert "0 of 0 mails put" in record("--due")[2]
+    with store.snapshot() as tx:
+        keys = [one.key for one, _ in tx.outbox.newest_messages()]
+    assert sorted(key.split("/")[:3] for key in keys) == [
+        ["season-record", "2026", "k1"], ["season-record", "2026", "k8"],
+    ]  # fmt: skip
+    store.close()
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
+        (("k8", "--due"), "not beside --due"),
         ((), "CRAFT: none is named"),
         (("k8", "--all"), "not both"),
         (("k99",), "no craft 'k99' is on record"),

@@ -42,6 +42,12 @@ def add_parser(children: Children, about: str) -> None:
         help="put a mail with the PDF to each craft's owner into the outbox; one that was put in"
         " already is not sent again",
     )
+    parser.add_argument(
+        "--due",
+        action="store_true",
+        help="put in the mails that are due by themselves: of craft that were handed over, and of"
+        " the season that is over (the watch does it each morning)",
+    )
     add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.record", "run"))

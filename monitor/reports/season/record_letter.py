@@ -1,4 +1,7 @@
-"""The mail that hands an owner the season record of one craft, in the owner's language; once."""
+"""The mail that hands an owner the season record of one craft, in the owner's language.
+
+One while the craft is in the yard, and the one that tells its whole time there: each once.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,11 +9,13 @@ from dataclasses import dataclass
 from monitor.phrases.names import plain
 from monitor.reports.season.figures import NightVerdict, SeasonFigures
 from monitor.reports.season.making import record_name
+from monitor.reports.season.read_season import season_bounds
 from monitor.reports.season.short_words import season_words
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.space import Person, Yard
 
 _MAIL = "mail"
+_SO_FAR = "so-far/"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,10 +55,16 @@ _GERMAN = RecordLetterWords(
 _LANGUAGES: Mapping[str, RecordLetterWords] = {"en": _ENGLISH, "de": _GERMAN}
 
 
+def record_key(year: int, craft: str) -> str:
+    """How the keys of all mails begin that tell a craft's whole time in the yard in a season."""
+    return f"season-record/{year}/{craft}/"
+
+
 def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes) -> Message | None:
     """Write the mail; None where no mail reaches the person.
 
-    Its key holds season, craft and person: put into the outbox twice, it leaves once.
+    Its key holds season, craft and person, and whether that time is over: put into the outbox
+    twice, it leaves once.
 
     Parameters
     ----------
@@ -89,9 +100,11 @@ def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes
         *((say.questions,) if yard.telephone else ()),
         say.foot,
     ]
+    begins = record_key(figures.season, craft.id)
+    goes_on = craft.left_at is None and figures.made_at < season_bounds(figures.season, yard)[1]
     name = record_name({"season": {"year": figures.season}, "craft": {"id": craft.id}}, "pdf")
     return Message(
-        key=f"season-record/{figures.season}/{craft.id}/{person.id}/{_MAIL}",
+        key=(_SO_FAR if goes_on else "") + f"{begins}{person.id}/{_MAIL}",
         person=person.id,
         channel=_MAIL,
         address=person.address_on(_MAIL),

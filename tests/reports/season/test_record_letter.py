@@ -19,10 +19,10 @@ def store(tmp_path):
     made.close()
 
 
-def letter_to(store, **changes):
+def letter_to(store, now=SHORT, **changes):
     yard = winter.yard()
     person = replace(yard.person("wren"), **changes)
-    return record_letter(figures_of(store, now=SHORT), yard, person, b"%PDF-1.7 made up")
+    return record_letter(figures_of(store, now=now), yard, person, b"%PDF-1.7 made up")
 
 
 def test_it_says_how_the_nights_went_and_carries_the_pdf(store):

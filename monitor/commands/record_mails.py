@@ -1,0 +1,98 @@
+"""Season records made and mailed for ``laidup record``, and for the job that mails what is due."""
+
+import argparse
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
+from importlib.metadata import version
+from itertools import groupby
+
+from monitor.commands.opening import Opened, daemon_clock, open_to_act
+from monitor.commands.progress import Progress
+from monitor.errors import LaidupError
+from monitor.reports.season.figures import SeasonFigures
+from monitor.reports.season.making import RecordMaker
+from monitor.reports.season.read_season import read_season_figures
+from monitor.reports.season.record_letter import record_letter
+from monitor.reports.season.record_sealer import RecordSealer
+from monitor.reports.season.records_due import records_due
+from monitor.settings.record_key import load_yard_key
+from monitor.wording import Wording, listed_first
+from monitor.yard.message import Message
+from monitor.yard.readers import words_for
+
+_NAMED = 3
+
+
+def records_of(
+    here: Opened, wanted: Sequence[str], year: int, now: datetime, *, sealed: bool
+) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
+    """Each record's figures with what makes files of them, by one snapshot of the store."""
+    yard_key = load_yard_key(here.settings.file.parent, here.yard.id) if sealed else None
+    with here.store.snapshot() as tx:
+        sealer = None if yard_key is None else RecordSealer(tx, here.yard, yard_key, year, now)
+        maker = RecordMaker(yard=here.yard, profiles=here.profiles, sealer=sealer)
+        for figures in read_season_figures(
+            tx, here.yard, here.profiles, wanted, year, now, version("laidup")
+        ):
+            yield figures, maker
+
+
+def letter_to_owner(figures: SeasonFigures, maker: RecordMaker) -> Message | None:
+    """The mail to the craft's owner; none where the yard has no mail address of them."""
+    yard = maker.yard
+    owner = next((one for one in yard.people if one.id == figures.craft.owner), None)
+    if owner is None:
+        return None
+    words = replace(words_for(yard, figures.made_at, owner), now=Wording().now)
+    return record_letter(figures, yard, owner, maker.make_pdf(figures, words))
+
+
+def tell_sent(new: int, written: int, *, of: int) -> None:
+    """Say on stderr how many mails are new in the outbox, and how many owners have none."""
+    without = "" if written == of else f" No mail reaches the owners of {of - written}."
+    print(
+        f"{new} of {written} mails put into the outbox; {written - new} were there already."
+        f" `laidup run` sends them.{without}",
+        file=sys.stderr,
+    )
+
+
+def send_due_records(arguments: argparse.Namespace) -> int:
+    """Put the mails that are due by themselves into the outbox; what fails holds up no other.
+
+    Raises
+    ------
+    LaidupError
+        At the end, with the craft whose record could not be made or cannot be read.
+    """
+    new = written = found = 0
+    failed: list[str] = []
+    with open_to_act(arguments) as here, Progress() as progress:
+        now = daemon_clock(here.store).now()
+        with here.store.snapshot() as tx:
+            due = records_due(tx, here.yard, here.profiles, now)
+        for year, some in groupby(due, key=lambda one: one.year):
+            for figures, maker in records_of(
+                here, [one.craft for one in some], year, now, sealed=True
+            ):
+                found += 1
+                progress.say_stage(f"Record {found:,} of {len(due):,}: {figures.craft.name}")
+                if figures.unreadable:
+                    failed.append(f"{figures.craft.name}: {figures.unreadable}")
+                    continue
+                try:
+                    letter = letter_to_owner(figures, maker)
+                except LaidupError as error:
+                    failed.append(f"{figures.craft.name}: {error}")
+                    continue
+                if letter is not None:
+                    with here.store.transaction() as tx:
+                        new += tx.outbox.add([letter])
+                    written += 1
+        progress.wipe_line()
+        tell_sent(new, written, of=found - len(failed))
+    if failed:
+        raise LaidupError(f"Not mailed: {listed_first(failed, _NAMED)}")
+    return 0

@@ -1,0 +1,111 @@
+"""Which season records go to their owners by themselves: of craft that the yard has handed over.
+
+A record is worth most on the day on which the owner takes the craft back, and a craft of which
+nobody wrote down that it went would else never get one: its winter ends with the season.
+"""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime, time, timedelta
+from typing import NamedTuple
+
+from monitor.craft.layup import Act
+from monitor.craft.profile import Profile
+from monitor.craft.record import CraftRecord
+from monitor.reports.season.read_season import season_bounds, season_of
+from monitor.reports.season.record_letter import record_key
+from monitor.reports.season.work import kept_in
+from monitor.store.transaction import Transaction
+from monitor.yard.space import Yard
+
+GOES_FOR = timedelta(days=60)  # who was off for longer, or begins with laidup, sends none of old
+_DAY = timedelta(days=1)
+_CLOSED_AFTER = timedelta(hours=2)  # the day's end (UTC): its proof is in the record then
+_AT_ONCE = 100  # craft whose records stand in memory
+# Outside of these months nothing is stored for the winter. In what is left of a season, 1 May is
+# the day after the last that counts.
+_WINTER = (10, 1), (5, 1)
+
+
+class DueRecord(NamedTuple):
+    """One record that is to be mailed."""
+
+    craft: str
+    year: int  # in whose July the season began
+
+
+def records_due(
+    tx: Transaction, yard: Yard, profiles: Mapping[str, Profile], now: datetime
+) -> list[DueRecord]:
+    """Records that are due and that nobody was mailed yet, by season and craft.
+
+    Parameters
+    ----------
+    tx : Transaction
+        A snapshot.
+    yard : Yard
+    profiles : mapping of str to Profile
+        The library.
+    now : datetime
+
+    Returns
+    -------
+    list of DueRecord
+        Of each craft and season one at most, within `GOES_FOR` after its care ended; also where no
+        mail reaches the owner.
+    """
+    this = season_of(now, yard)
+    owned = [one.id for one in tx.layup.all_craft() if one.owner]
+    found = []
+    for first in range(0, len(owned), _AT_ONCE):
+        records = tx.layup.records_of(owned[first : first + _AT_ONCE], profiles)
+        for record in records.values():
+            for year in (this - 1, this):
+                over_at = care_over_at(record, yard, year, now)
+                if over_at is not None and _is_time(over_at, now):
+                    found.append(DueRecord(record.craft.id, year))
+    return sorted(
+        (one for one in found if not tx.outbox.has_message_of(record_key(one.year, one.craft))),
+        key=lambda one: (one.year, one.craft),
+    )
+
+
+def care_over_at(record: CraftRecord, yard: Yard, year: int, now: datetime) -> datetime | None:
+    """When the yard's care for a craft ended in a season; None where it goes on, or was no winter.
+
+    Handed over, or taken out after it was made ready for the water: then. Whatever else became of
+    it (it stays, it was sold, it is out and may come back): with the season.
+    """
+    begins, ends = season_bounds(year, yard)
+    until = min(ends, now.astimezone(UTC))
+    kept = kept_in(record, begins, until) if begins < until else ()
+    winter, spring = (
+        datetime(year + n, month, day, tzinfo=yard.zone) for n, (month, day) in enumerate(_WINTER)
+    )
+    if sum((_within(one.since, one.until, winter, spring) for one in kept), timedelta(0)) < _DAY:
+        return None
+    work = record.standing(until)
+    if any(one.act is Act.ENTERED_IN_ERROR for one in work):
+        return None
+    last = kept[-1].until
+    went = {one.act for one in work if one.at == last} if last < until else set()
+    if record.craft.left_at == last:  # by the yard's list of craft
+        went.add(Act.TAKEN_OUT)
+    if Act.HANDED_OVER in went or (Act.TAKEN_OUT in went and _was_ready(record, begins, last)):
+        return last
+    return ends if ends <= now else None
+
+
+def _was_ready(record: CraftRecord, begins: datetime, left: datetime) -> bool:
+    return any(
+        one.act is Act.COMMISSIONED and begins <= one.at <= left for one in record.standing(left)
+    )
+
+
+def _within(since: datetime, until: datetime, first: datetime, last: datetime) -> timedelta:
+    first, last = first.astimezone(UTC), last.astimezone(UTC)
+    return max(min(until, last) - max(since, first), timedelta(0))
+
+
+def _is_time(over_at: datetime, now: datetime) -> bool:
+    day = over_at.astimezone(UTC).date() + _DAY
+    return datetime.combine(day, time(), UTC) + _CLOSED_AFTER <= now <= over_at + GOES_FOR

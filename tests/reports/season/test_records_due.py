@@ -1,0 +1,65 @@
+"""Which season records go out by themselves: once, when the yard's care of a winter is over."""
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from monitor.craft.layup import Act
+from monitor.reports.season.records_due import GOES_FOR, DueRecord, care_over_at, records_due
+from tests.craft.scene import library, record, work
+from tests.reports.season import winter
+from tests.reports.season.test_record_letter import letter_to
+
+ZONE = ZoneInfo("America/Chicago")
+YEAR = 2026
+APRIL = datetime(2027, 4, 20, 15, tzinfo=ZONE)
+JULY = datetime(2027, 7, 1, tzinfo=ZONE)
+LATER = datetime(2027, 8, 2, tzinfo=ZONE)
+READY = work(Act.COMMISSIONED, at=APRIL - timedelta(hours=5))
+
+
+@pytest.mark.parametrize(
+    ("entries", "over_at"),
+    [
+        ([work(Act.HANDED_OVER, at=APRIL)], APRIL),
+        ([READY, work(Act.TAKEN_OUT, at=APRIL)], APRIL),
+        ([work(Act.TAKEN_OUT, at=APRIL)], JULY),  # for a weekend's work, or for good: nobody knows
+        ([work(Act.SOLD, at=APRIL)], JULY),
+        ([READY], JULY),
+        ([], JULY),
+        (
+            [work(Act.HANDED_OVER, at=APRIL), work(Act.BROUGHT_BACK, at=APRIL + timedelta(days=3))],
+            JULY,
+        ),
+        ([work(Act.ENTERED_IN_ERROR, at=APRIL)], None),
+        # Before the winter: a visit to the workshop is no season.
+        ([work(Act.HANDED_OVER, at=datetime(2026, 10, 20, 18, tzinfo=ZONE))], None),
+    ],
+)
+def test_care_is_over_when_the_craft_is_handed_over_and_else_with_the_season(entries, over_at):
+    one = record(*entries)
+    assert care_over_at(one, winter.yard(), YEAR, LATER) == over_at
+    if over_at == JULY:
+        assert care_over_at(one, winter.yard(), YEAR, JULY - timedelta(days=1)) is None
+
+
+def test_a_record_is_due_from_the_morning_after_until_it_is_in_the_outbox(tmp_path):
+    store = winter.open_store(tmp_path)
+    winter.put_craft(store, work(Act.HANDED_OVER, at=APRIL, craft="k1"))
+    winter.put_craft(store, craft="k2", owner="")  # nobody to write to
+    with store.transaction() as tx:  # a word on how it goes in winter is not the record
+        tx.outbox.add([letter_to(store)])
+
+    def due(now):
+        with store.snapshot() as tx:
+            return records_due(tx, winter.yard(), library(), now)
+
+    assert due(APRIL + timedelta(hours=3)) == [], "its day is not closed yet"
+    morning = APRIL + timedelta(hours=18)
+    assert due(morning) == due(APRIL + timedelta(days=30)) == [DueRecord("k1", YEAR)]
+    assert due(APRIL + GOES_FOR + timedelta(hours=1)) == [], "that is old news"
+    with store.transaction() as tx:
+        assert tx.outbox.add([letter_to(store, now=morning)]) == 1, "the whole, beside the word"
+    assert due(morning) == due(LATER) == []
+    store.close()
