@@ -9,8 +9,12 @@ _RULES = {
     "resultTypes": ["violations"],
 }
 _OPEN_ALL = "for (const d of document.querySelectorAll('details')) d.open = true"
-# Links that stand in a sentence are excepted (WCAG 2.2, 2.5.8); buttons and folds are not.
-_TARGETS = "button, summary, input:not([type=hidden]), select, .back a, form button"
+# Links that stand in a sentence are excepted (WCAG 2.2, 2.5.8); buttons and folds are not. A box to
+# tick is hit anywhere on its label.
+_TARGETS = (
+    "button, summary, input:not([type=hidden], [type=checkbox]), label:has(> [type=checkbox]),"
+    " select, .back a, form button"
+)
 
 
 def opened(browser: Browser, address: str, size=(390, 844), **options) -> tuple[Page, list[str]]:
