@@ -33,7 +33,7 @@ _BRIEFS: dict[StepKind, Callable[[StepInWords], str]] = {
     StepKind.BLOW_OUT: lambda told: f"blow out {told.short} until both ends run dry",
     StepKind.READ_SAMPLE: lambda told: f"read a sample of {told.short}",
     StepKind.TEST_COOLANT: lambda told: f"test {told.short}",
-    StepKind.RENEW_COOLANT: lambda told: f"strengthen {told.short} and read it",
+    StepKind.RENEW_COOLANT: lambda told: f"strengthen {told.short}",
     StepKind.CHANGE_OIL: lambda told: (
         f"look at the oil of {told.short}; milky: let it out, seal, refill"
     ),

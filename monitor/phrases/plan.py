@@ -139,8 +139,7 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[StepInWords], str]] = {
     ),
     StepKind.TEST_COOLANT: lambda told: f"Read a sample of {told.names}: {told.reading}.",
     StepKind.RENEW_COOLANT: lambda told: (
-        f"Strengthen or change what is in {told.names}, warm it through and read it:"
-        f" {told.reading}. Enter that it was opened, then the reading."
+        f"Strengthen or change what is in {told.names}, and warm it through."
     ),
     StepKind.CHANGE_OIL: _oil,
     StepKind.WARM: lambda told: (

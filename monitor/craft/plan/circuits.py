@@ -101,7 +101,9 @@ def _flushed_plumbing(start: PlanStart, rest: list[CircuitProfile]) -> Iterator[
 
 
 def _coolants_and_tanks(start: PlanStart, rest: list[CircuitProfile]) -> Iterator[JobStep]:
-    yield from (_coolant(start, one) for one in rest if one.kind is CircuitKind.COOLANT)
+    for one in rest:
+        if one.kind is CircuitKind.COOLANT:
+            yield from _coolant_steps(start, one)
     tanks = [one for one in rest if is_tank(one)]
     yield from steps_on(
         StepKind.EMPTY_TANK,
@@ -183,16 +185,31 @@ def reading_steps(start: PlanStart, group: list[CircuitProfile]) -> Iterator[Job
         )
 
 
-def _coolant(start: PlanStart, one: CircuitProfile) -> JobStep:
-    read = start.held[one.circuit.id].basis is Basis.MEASURED
-    kind = StepKind.RENEW_COOLANT if read else StepKind.TEST_COOLANT
-    return JobStep(
-        kind=kind,
-        circuits=(one.circuit.id,),
-        minutes=MINUTES[kind],
+def _coolant_steps(start: PlanStart, one: CircuitProfile) -> Iterator[JobStep]:
+    """Read what stays in; what was read too weak is strengthened before, which is work of its own.
+
+    Until that is entered, the warmer of both readings would count.
+    """
+    held = start.held[one.circuit.id]
+    names, too_weak = (one.circuit.id,), held.basis is Basis.MEASURED
+    if too_weak:
+        yield JobStep(
+            kind=StepKind.RENEW_COOLANT,
+            circuits=names,
+            minutes=MINUTES[StepKind.RENEW_COOLANT],
+            act=Act.CIRCUIT_OPENED,
+            cautions=(Care.GLYCOL,),
+        )
+    yield JobStep(
+        kind=StepKind.TEST_COOLANT,
+        circuits=names,
+        minutes=MINUTES[StepKind.TEST_COOLANT],
         act=Act.INSPECTED,
         asks=(Ask.READING,),
-        reading_c=start.standing_goal_c if kind is StepKind.TEST_COOLANT else start.goal_c,
+        # Filled anew it can reach what any new mix has to.
+        reading_c=start.goal_c
+        if too_weak or held.state is LayupState.VOID
+        else start.standing_goal_c,
         cautions=(Care.GLYCOL,),
     )
 

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from monitor.craft.canonical import values_of
 from monitor.craft.fields import BY_PATH
-from monitor.craft.layup import LayupEntry
+from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.plan.step import AGAINST_FROST, JobPlan, JobStep
 from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState, Protection
@@ -29,6 +29,9 @@ from monitor.store.store import Transaction
 from monitor.web.pages.bench_job import JobTonight, find_job_tonight, plan_of_job
 from monitor.wording import Wording, listed
 from monitor.yard.space import Yard, shelters
+
+# Of these nobody expects proof: the step behind them in the plan is what proves.
+_LEAD_ON = frozenset({Act.CIRCUIT_OPENED, Act.FLUSHED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +155,9 @@ def objections_to(entry: LayupEntry, step: JobStep, bench: BenchCraft) -> Object
     unproven = [
         name
         for name in entry.circuits
-        if step.kind in AGAINST_FROST and after[name].state is not LayupState.PROVEN
+        if step.kind in AGAINST_FROST
+        and step.act not in _LEAD_ON
+        and after[name].state is not LayupState.PROVEN
     ]
     still_open = key_of_step(step) in {key_of_step(one) for one in plan.steps}
     if not (unproven or still_open):

@@ -19,8 +19,7 @@ from monitor.craft.layup import (
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.step import Ask, JobStep, Note, StepKind
 
-# What comes before or follows at once, and is an entry of its own.
-_FIRST = {StepKind.RENEW_COOLANT: Act.CIRCUIT_OPENED}
+# What follows at once, and is an entry of its own.
 _AND_THEN = {StepKind.BENCH_BATTERY: Act.BATTERY_ON_MAINTAINER}
 
 _OUTFLOWS = {Ask.OUTFLOW: Outflow.FULL_COLOUR, Ask.CLEAR_WATER: Outflow.CLEAR_WATER}
@@ -62,13 +61,6 @@ def entries_for(
     """
     if step.act is None:
         return ()
-    opened = _FIRST.get(step.kind)
-    before = (
-        ()
-        if opened is None
-        else (LayupEntry(id="new", craft=craft, at=at, by=by, act=opened, circuits=step.circuits),)
-    )
-    at += timedelta(minutes=len(before))
     first = LayupEntry(
         id="new",
         craft=craft,
@@ -92,7 +84,7 @@ def entries_for(
         if then is None
         else (LayupEntry(id="new", craft=craft, at=at + timedelta(minutes=1), by=by, act=then),)
     )
-    return tuple(_with_id(one) for one in (*before, first, *after))
+    return tuple(_with_id(one) for one in (first, *after))
 
 
 def _as_entered(product: ShelfProduct) -> Product:

@@ -207,6 +207,30 @@ def test_what_would_prove_nothing_is_said_first_and_can_be_entered_all_the_same(
     assert LayupState.PROVEN not in bench.states()
 
 
+def test_a_coolant_that_reads_too_weak_is_strengthened_and_read_again_at_the_bench(tmp_path):
+    bench = Bench(tmp_path, craft="k3")
+
+    def read(reading, status=200, **said):
+        bench.clock.advance_to(bench.clock.now() + timedelta(minutes=20))
+        page = bench.skip_to("test-coolant")
+        today = bench.clock.now().date().isoformat()
+        of_it = {"ice_point": reading, "scale": "ethylene", "zeroed_on": today}
+        return bench.send(filled(page, **of_it, **said), status=status)
+
+    assert "would stay open" in words(read("-5", status=422))
+    read("-5", knowing="yes")
+    bench.clock.advance_to(bench.clock.now() + timedelta(minutes=20))
+    page = bench.skip_to("renew-coolant")
+    assert asked(page) - {"form_token", "draft", "step", "act", "photo"} == {"note"}
+    assert "On record" in words(bench.send(filled(page)))  # nothing is said against it
+    read("-37")
+    assert [one.act for one in bench.work()] == [Act.INSPECTED, Act.CIRCUIT_OPENED, Act.INSPECTED]
+    one = next(one for one in bench.care.read_now() if one.id == "k3")
+    held = one.protection["coolant"]
+    assert (held.state, held.ice_point_c) == (LayupState.PROVEN, -37.0)
+    bench.store.close()
+
+
 def test_a_cold_engine_is_told_beside_the_question(tmp_path):
     bench = Bench(tmp_path, craft=HERON, named="Heron")
     sent = {
