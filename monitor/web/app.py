@@ -57,11 +57,11 @@ from monitor.web.pages.evening_routes import evening_routes
 from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.photo_routes import photo_routes
 from monitor.web.pages.routes import detail_routes
-from monitor.web.pages.season_record_routes import RecordDesk, season_record_routes
 from monitor.web.pages.spring_routes import spring_routes
 from monitor.web.pages.yard_desk import ChangeableYard, YardDesk
 from monitor.web.pages.yard_routes import yard_routes
 from monitor.web.problems import handle_problems
+from monitor.web.season_records import RecordDesk, season_record_routes
 from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
 

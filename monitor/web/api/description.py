@@ -53,7 +53,12 @@ _OF_BODIES = {
     "422": "what is wrong, each with its remedy; nothing was written",
 }
 _UNUSABLE = {"422": "a parameter cannot be used; which, and what would do"}
-_TAG = {"ETag": {"description": "strong (RFC 9110)", "schema": {"type": "string"}}}
+_TAG = {
+    "ETag": {
+        "description": "strong, but of a season record (RFC 9110)",
+        "schema": {"type": "string"},
+    }
+}
 _NEXT = {"Link": {"description": "rel=next (RFC 8288), relative", "schema": {"type": "string"}}}
 
 

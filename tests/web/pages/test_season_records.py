@@ -14,7 +14,8 @@ from monitor.craft.sealing import YardKey
 from monitor.craft.signing_key import SigningKey, TrustedKey
 from monitor.reports.season.making import RecordMaker
 from monitor.web.access.route_rights import ROUTE_RIGHTS
-from monitor.web.pages.season_record_routes import RecordDesk, season_record_routes
+from monitor.web.problems import handle_problems
+from monitor.web.season_records import RecordDesk, season_record_routes
 from tests.web.pages.test_own_craft import browse, owner_of, soup
 
 
@@ -22,7 +23,7 @@ from tests.web.pages.test_own_craft import browse, owner_of, soup
 def asked(evening):
     """Asks for one of the records as the owner of a craft."""
 
-    def ask(path, craft="k8", unit="C", key=None):
+    def ask(path, craft="k8", unit="C", key=None, headers=None):
         visitor = owner_of(evening, craft)
         person = replace(visitor.person, temperature_unit=unit)
         app = FastAPI()
@@ -33,13 +34,14 @@ def asked(evening):
             yard_key=lambda: None if key is None else YardKey(key=key),
         )  # fmt: skip
         app.include_router(season_record_routes(desk))
+        handle_problems(app)
 
         @app.middleware("http")
         async def know_visitor(request, call_next):
             request.scope["visitor"] = replace(visitor, person=person)
             return await call_next(request)
 
-        return TestClient(app).get(path)
+        return TestClient(app).get(path, headers=headers)
 
     return ask
 
@@ -77,7 +79,7 @@ def test_what_there_is_not_is_refused(asked, path, status):
 
 def test_each_way_stands_in_the_table_of_rights_with_the_craft_in_its_path():
     rows = [row for row in ROUTE_RIGHTS if "season-record" in row.path]
-    assert len(rows) == 4
+    assert len(rows) == 5
     assert all("{craft}" in row.path for row in rows)
 
 
@@ -96,6 +98,18 @@ def test_an_owner_gets_it_sealed_with_its_proof_by_the_key_that_the_yard_has_now
     pdf = pypdf.PdfReader(BytesIO(asked("/craft/k8/season-record.pdf", key=key).content))
     inside = pdf.attachments["season-record.json"][0]
     assert check_record(inside, keys=[TrustedKey.from_text(key.public)]).holds
+
+
+def test_a_program_gets_the_file_that_checks_and_304_until_the_figures_change(asked):
+    key, path = SigningKey.make_new(), "/api/craft/k8/season-record"
+    first = asked(path, key=key)
+    assert check_record(first.content, keys=[TrustedKey.from_text(key.public)]).holds
+    tag = first.headers["etag"]
+    again = asked(path, key=key, headers={"If-None-Match": tag})
+    assert (again.status_code, again.content, again.headers["etag"]) == (304, b"", tag)
+    assert asked(path, headers={"If-None-Match": tag}).status_code == 200, "that one has no seal"
+    early = asked(f"{path}?season=2199")
+    assert early.status_code == 422
 
 
 def test_without_a_key_it_says_that_it_is_not_sealed(asked):
