@@ -3,22 +3,34 @@
 import argparse
 import os
 import sys
-from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from monitor.commands.access.command import begin_access, check_host
+from monitor.commands.access.command import PUT_IN_PLACE, begin_access, check_host
+from monitor.commands.init_answers import (
+    SOURCE,
+    NamedServer,
+    ask_until_right,
+    checked_answer,
+    own_address,
+    space_from,
+    usual_answer,
+)
 from monitor.commands.parsers.init import QUESTIONS
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import check_content
 from monitor.settings.load import program_around
-from monitor.settings.new_yard import FOLDERS, YARD_FILE, NewYard, answer_model, files_of
+from monitor.settings.new_yard import (
+    BROKER_PASSWORD,
+    FOLDERS,
+    MAIL_PASSWORD,
+    YARD_FILE,
+    NewYard,
+    files_of,
+)
 from monitor.settings.record_key import KEY_FILE, make_record_key
 from monitor.yard.people import id_from
-from monitor.yard.space import SpaceKind
 
-_SOURCE = Path("laidup init")
 _MAY_BE_THERE = {"lost+found"}  # what a new disk brings along
 
 
@@ -27,34 +39,46 @@ def run(arguments: argparse.Namespace) -> int:
     folder: Path = arguments.folder
     _refuse_folder(folder)
     said = {one.key: getattr(arguments, one.key) for one in QUESTIONS}
-    spaces = [_space_from(text) for text in arguments.spaces or ()]
+    spaces = [space_from(text) for text in arguments.spaces or ()]
     hosts = [check_host(host) for host in arguments.broker_host or ()]
-    if not sys.stdin.isatty():
-        _refuse_missing(said, spaces, hosts)
+    asks = sys.stdin.isatty()
+    if not asks:
+        _refuse_missing(said, has_broker=bool(hosts or arguments.broker))
     for one in QUESTIONS:
         if said[one.key] is None:
-            said[one.key] = _ask(f"{one.ask} (like {one.example}): ", _checked(one.key))
+            usual = usual_answer(one.key, said)
+            hint = f"Enter: {usual}" if usual else f"like {one.example}"
+            said[one.key] = ask_until_right(f"{one.ask} ({hint}): ", checked_answer(one.key), usual)
         else:
-            said[one.key] = _checked(one.key)(said[one.key])
-    if not spaces:
-        spaces = _ask_spaces()
-    if not hosts:
-        asked = "Name or address by which sensors reach this machine (like 192.0.2.10): "
-        hosts = [_ask(asked, lambda text: check_host(text.strip()))]
-    host, _, port = (arguments.mail_server or "").partition(":")
+            said[one.key] = checked_answer(one.key)(said[one.key])
+    broker = NamedServer(arguments.broker, arguments.broker_user)
+    mail = NamedServer(arguments.mail_server, arguments.mail_user)
+    if asks:
+        if not (hosts or broker.named):
+            broker.ask_for("Broker, if one is there already, as HOST[:PORT]", "made ready here")
+        if not (hosts or broker.named):
+            usual = own_address()
+            hint = f"Enter: {usual}" if usual else "like 192.0.2.10"
+            asked = f"Name or address by which sensors reach this machine ({hint}): "
+            hosts = [ask_until_right(asked, check_host, usual)]
+        if not mail.named:
+            mail.ask_for("Mail server, as HOST[:PORT]", "none yet")
     new = check_content(
         NewYard,
         {
             **said,
             "id": arguments.id or id_from(said["name"]),
             "spaces": tuple(spaces),
-            "mail_server": host or None,
-            **({"mail_port": int(port) if port.isdigit() else port} if port else {}),
+            **broker.as_values("broker"),
+            **mail.as_values("mail", "mail_server"),
         },
-        _SOURCE,
+        SOURCE,
     )
     _write_folder(folder, FOLDERS, files_of(new))
-    begin_access(folder / YARD_FILE, hosts)
+    if new.broker is None:
+        begin_access(folder / YARD_FILE, hosts)
+    broker.keep_password(folder / BROKER_PASSWORD)
+    mail.keep_password(folder / MAIL_PASSWORD)
     make_record_key(folder)
     _tell(folder, folder / YARD_FILE, new)
     return 0
@@ -75,80 +99,21 @@ def _refuse_folder(folder: Path) -> None:
         raise ConfigurationError([Fault(file=str(folder), key="", problem=problem, remedy=remedy)])
 
 
-def _refuse_missing(said: dict[str, Any], spaces: list[tuple[str, str]], hosts: list[str]) -> None:
+def _refuse_missing(said: dict[str, Any], *, has_broker: bool) -> None:
     missing = [f"{one.flag} (like {one.example})" for one in QUESTIONS if said[one.key] is None]
-    if not spaces:
-        missing.append('--space (like "Cold shed=cold")')
-    if not hosts:
+    if not has_broker:
         missing.append("--broker-host (like 192.0.2.10)")
     if missing:
         raise ConfigurationError(
             [
                 Fault(
-                    file=str(_SOURCE),
+                    file=str(SOURCE),
                     key="",
                     problem=f"not said: {', '.join(missing)}",
                     remedy="Say it by flags, or run this at a terminal, where it is asked for.",
                 )
             ]
         )
-
-
-def _checked(key: str) -> Callable[[str], Any]:
-    """Reads one answer; raises where it will not do."""
-
-    def read(text: str) -> Any:  # noqa: ANN401  as the field has it
-        value: Any = text.strip()
-        if key in {"latitude", "longitude"}:
-            with suppress(ValueError):  # the model says what is wrong with it
-                value = float(value)
-        elif key == "units":
-            value = value.upper()
-        return getattr(check_content(answer_model(key), {key: value}, _SOURCE), key)
-
-    return read
-
-
-def _space_from(text: str) -> tuple[str, str]:
-    """One part of the yard as it is said on the command line: its name, ``=``, its kind."""
-    name, equals, kind = (part.strip() for part in text.rpartition("="))
-    kinds = [one.value for one in SpaceKind]
-    if not (name and equals and kind in kinds):
-        raise ConfigurationError(
-            [
-                Fault(
-                    file=str(_SOURCE),
-                    key="--space",
-                    problem=f"{text!r} is no part of a yard",
-                    remedy=f'Write it like "Cold shed=cold". Kinds: {", ".join(kinds)}.',
-                )
-            ]
-        )
-    return name, kind
-
-
-def _ask(question: str, read: Callable[[str], Any]) -> Any:  # noqa: ANN401  as the reader has it
-    """Ask until the answer will do."""
-    while True:
-        try:
-            return read(input(question))
-        except ConfigurationError as error:
-            print(f"  {error.faults[0].problem}. {error.faults[0].remedy}")
-        except EOFError as error:
-            raise KeyboardInterrupt from error
-
-
-def _ask_spaces() -> list[tuple[str, str]]:
-    print("Parts of the yard with their own air, one a line, like: Cold shed=cold")
-    print("Kinds: heated, cold, wrapped, open, bench (batteries on maintainers).")
-    spaces = [_ask("First: ", _space_from)]
-
-    def read(text: str) -> tuple[str, str] | None:
-        return _space_from(text) if text.strip() else None
-
-    while (one := _ask("Next (Enter ends the list): ", read)) is not None:
-        spaces.append(one)
-    return spaces
 
 
 def _write_folder(folder: Path, below: tuple[str, ...], files: dict[str, str]) -> None:
@@ -185,20 +150,20 @@ def _write_folder(folder: Path, below: tuple[str, ...], files: dict[str, str]) -
 
 def _tell(folder: Path, yard_file: Path, new: NewYard) -> None:
     print(f"{folder} is the folder of {new.name} ({new.id}) now, and only this user's to read.")
-    if new.mail_server is None:
-        print(f"Put [mail] into {yard_file}: until then nobody is told anything.")
-    print("deploy/INSTALL.md has the broker. Then:")
-    print(f"    laidup check --config {folder}")
-    print(f"    laidup run --config {folder}")
-    print(
-        "Sensors as they are heard, people and craft can be put in at its page (/yard), or in"
-        f" {yard_file} and {folder / 'craft.toml'}."
-    )
     print(
         f"Its records are signed with {folder / KEY_FILE}: keep a copy under lock and key;"
         " `laidup key` shows what owners may know of it."
     )
+    if new.mail_server is None:
+        print(f"Put [mail] into {yard_file}: until then nobody is told anything.")
+    print("Then, in this order:")
+    if new.broker is None:
+        print(f"    sh {PUT_IN_PLACE} {folder / 'broker'}    (as root: the broker on this machine)")
+    print(f"    laidup check --config {folder}")
+    print(f"    laidup run --config {folder}")
+    print(f"    laidup access invite --config {folder} {id_from(new.person)}")
     print(
-        "Nobody has a password for its page yet; each person of the yard's file sets one by a link:"
+        f"The last one, beside the running laidup, gives the link by which {new.person} sets a"
+        " password. All else is put in at the page, under /yard: spaces, sensors as they are"
+        " heard, people, antifreeze, craft as a list, and a rehearsal at the end."
     )
-    print(f"    laidup access invite --config {folder} NAME")

@@ -33,6 +33,11 @@ def list_silent_sensors(settings: Settings) -> str:
 
     if revision(settings.store_url) != REVISION:
         return "none was heard yet: there is no store."
+    if not settings.yard.sensors:
+        return (
+            "WARNING. The yard has no sensor yet, so nothing is watched. Take in what is heard at"
+            " its page (/yard)."
+        )
     now = datetime.now(UTC)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store):

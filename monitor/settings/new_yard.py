@@ -20,6 +20,7 @@ from monitor.yard.space import SpaceKind
 YARD_FILE, CRAFT_FILE = "yard.toml", "craft.toml"
 # File of laidup's own password to the broker, in the yard's folder.
 BROKER_PASSWORD = "secrets/broker.password"  # noqa: S105  a path
+MAIL_PASSWORD = "secrets/mail.password"  # noqa: S105  a path
 BROKER_CERTIFICATE = "broker/broker.crt"  # where `laidup access` makes it
 TLS_PORT = 8883  # of MQTT over TLS, as IANA's registry of ports has it
 FOLDERS = ("profiles", "payloads", "data", "secrets")
@@ -62,6 +63,8 @@ _GITIGNORE = """\
 *.db*
 """
 
+Host = Annotated[str, StringConstraints(pattern=r"^[^\s/@]+$")]
+
 
 class NewYard(Block):
     """What has to be known of a yard before it has a file."""
@@ -74,9 +77,13 @@ class NewYard(Block):
     units: Literal["C", "F"]
     person: Text
     mail: MailAddress
-    spaces: Annotated[tuple[tuple[Text, SpaceKind], ...], Field(min_length=1)]
-    mail_server: Annotated[str, StringConstraints(pattern=r"^[^\s/@]+$")] | None = None
+    spaces: tuple[tuple[Text, SpaceKind], ...] = ()
+    mail_server: Host | None = None
     mail_port: Port = 587
+    mail_user: Text | None = None
+    broker: Host | None = None  # one that is there already; None: on laidup's own machine
+    broker_port: Port = TLS_PORT
+    broker_user: Text | None = None
 
 
 def answer_model(name: str) -> type[Block]:
@@ -109,13 +116,13 @@ def _yard_text(new: NewYard, example: str) -> str:
     spaces_written = False
     for paragraph in paragraphs:
         block = next((line for line in paragraph.splitlines() if not line.startswith("#")), "")
-        if block == "[[spaces]]":
+        if block == "[[spaces]]" and new.spaces:
             if not spaces_written:
                 written += _space_blocks(new)
             spaces_written = True
         elif block == "[[people]]" and '"owner"' not in paragraph:
             written.append(_with_values(paragraph, _operator_values(new)))
-        elif block in _ONLY_SHOWN or block == "[[people]]":
+        elif block in {*_ONLY_SHOWN, "[[people]]", "[[spaces]]"}:
             written.append(_as_comment(paragraph))
         elif block == "[mail]" and new.mail_server is None:
             written.append(_as_comment(_with_values(paragraph, _mail_values(new))))
@@ -142,7 +149,7 @@ def _values(new: NewYard) -> Mapping[str, Mapping[str, Any]]:
             "volume_unit": _VOLUME_UNITS[new.units],
         },
         "[store]": {"url": "sqlite:///data/laidup.db"},
-        "[broker]": {"topics": [f"{new.id}/#"], **broker_values(new.id)},
+        "[broker]": {"topics": [f"{new.id}/#"], **_broker_of(new)},
         "[mail]": _mail_values(new),
     }
 
@@ -167,6 +174,16 @@ def broker_values(yard: str, folder: str = "broker") -> Mapping[str, Any]:
     }
 
 
+def _broker_of(new: NewYard) -> Mapping[str, Any]:
+    """The broker that was named, else the one that is made ready on laidup's own machine."""
+    if new.broker is None:
+        return broker_values(new.id)
+    named = {"host": new.broker, "port": new.broker_port}
+    if new.broker_user is not None:
+        named |= {"username": new.broker_user, "password_file": BROKER_PASSWORD}
+    return {**named, "tls": True} if new.broker_port == TLS_PORT else named
+
+
 def _mail_values(new: NewYard) -> Mapping[str, Any]:
     sender = f"watch@{new.mail.rpartition('@')[2]}"
     if new.mail_server is None:
@@ -177,6 +194,11 @@ def _mail_values(new: NewYard) -> Mapping[str, Any]:
         "port": new.mail_port,
         "security": security,
         "sender": sender,
+        **(
+            {"username": new.mail_user, "password_file": MAIL_PASSWORD}
+            if new.mail_user is not None
+            else {}
+        ),
     }
 
 

@@ -365,7 +365,7 @@ class YardContent(Block):
     web: WebBlock = WebBlock()
     reports: ReportsBlock = ReportsBlock()
     forecast: ForecastBlock | None = None
-    spaces: Annotated[tuple[SpaceBlock, ...], Field(min_length=1)]
+    spaces: tuple[SpaceBlock, ...] = ()  # a new yard's come by its page
     sensors: tuple[SensorBlock, ...] = ()
     duty: DutyBlock = DutyBlock()
     owners: OwnersBlock = OwnersBlock()

@@ -119,10 +119,10 @@ def test_a_folder_that_cannot_be_made_leaves_nothing(tmp_path, capsys, monkeypat
 
 
 def test_off_a_terminal_every_flag_that_is_missing_is_named_at_once(tmp_path, capsys):
-    assert init(tmp_path / "yard", zone=None, space=None) == 2
+    assert init(tmp_path / "yard", zone=None, broker_host=None) == 2
     said = capsys.readouterr().err
     assert "--zone" in said
-    assert "--space" in said
+    assert "--broker-host" in said
     assert "--mail" not in said.replace("--mail-server", "")
     assert not (tmp_path / "yard").exists()
 
@@ -153,8 +153,8 @@ def test_at_a_terminal_it_asks_for_what_is_missing_until_it_will_do(tmp_path):
     command = [sys.executable, "-m", "monitor", "init", str(folder), "--name=Mill Lane"]
     asked = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs)
     os.close(theirs)
-    answers = ["Nowhere/Else", "America/Chicago", "44.9", "-93.1", "f", "Sam", "sam@yard.example"]
-    answers += ["Cold shed=cold", "Shop=heated", "", "no host", "192.0.2.10"]
+    answers = ["Nowhere/Else", "America/Chicago", "44.9", "-93.1", "", "Sam", "sam@yard.example"]
+    answers += ["", "no host", "192.0.2.10", "mail.yard.example:north", "mail.yard.example", ""]
     os.write(ours, "".join(f"{one}\n" for one in answers).encode())
     said = b""
     try:
@@ -165,9 +165,33 @@ def test_at_a_terminal_it_asks_for_what_is_missing_until_it_will_do(tmp_path):
     assert asked.wait(timeout=60) == 0, said.decode()
     os.close(ours)
     assert b"no such time zone" in said
-    made = load_settings(folder / "yard.toml").yard
-    assert [space.name for space in made.spaces] == ["Cold shed", "Shop"]
-    assert str(made.zone) == "America/Chicago"
+    made = load_settings(folder / "yard.toml")
+    assert made.yard.spaces == ()  # they are put in at the page
+    assert (str(made.yard.zone), made.yard.temperature_unit) == ("America/Chicago", "F")
+    assert (made.broker.host, made.broker.tls) == ("127.0.0.1", True)
+    assert made.mail.host == "mail.yard.example"
+
+
+def test_a_broker_and_a_mail_server_that_are_there_are_asked_for_with_their_passwords(
+    tmp_path, monkeypatch
+):
+    answers = iter(["broker.yard.example:8883", "laidup", "mail.yard.example:465", "watch"])
+    passwords = iter(["to the broker", "to the mail"])
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr("builtins.input", lambda _: next(answers))
+    monkeypatch.setattr("getpass.getpass", lambda _: next(passwords))
+    folder = tmp_path / "yard"
+    assert init(folder, space=None, broker_host=None) == 0
+    made = load_settings(folder / "yard.toml")
+    broker, mail = made.broker, made.mail
+    assert (broker.host, broker.port, broker.tls, broker.username, broker.password) == (
+        "broker.yard.example", 8883, True, "laidup", "to the broker",
+    )  # fmt: skip
+    assert (mail.host, mail.port, mail.username, mail.password) == (
+        "mail.yard.example", 465, "watch", "to the mail",
+    )  # fmt: skip
+    assert not (folder / "broker").exists()  # nothing is made ready for a broker of one's own
+    assert stat.S_IMODE((folder / "secrets" / "mail.password").stat().st_mode) == 0o600
 
 
 def test_every_command_finds_the_folder_by_flag_variable_or_where_it_stands(

@@ -27,7 +27,7 @@ from monitor.settings.yard_file import YardContent
 _HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.:-]{0,251}[A-Za-z0-9])?")
 _MOST_KEY_BYTES = 65536
 _FOLDER = "broker"  # in the yard's own
-_IN_PLACE = "deploy/mosquitto/put-in-place.sh"
+PUT_IN_PLACE = "deploy/mosquitto/put-in-place.sh"
 
 
 def begin_access(config: Path, hosts: list[str]) -> None:
@@ -281,5 +281,5 @@ def _open(arguments: argparse.Namespace) -> tuple[BrokerFolder, YardContent]:
 
 
 def _tell_next(arguments: argparse.Namespace) -> int:
-    print(f"Then, as root in the program's folder: sh {_IN_PLACE} {_folder_path(arguments)}")
+    print(f"Then, as root in the program's folder: sh {PUT_IN_PLACE} {_folder_path(arguments)}")
     return 0

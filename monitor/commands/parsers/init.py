@@ -25,7 +25,10 @@ QUESTIONS = (
     ),
     Question(key="units", flag="--units", ask="Units that people read, C or F", example="F"),
     Question(
-        key="person", flag="--person", ask="Name of the person to be told", example="Sam Ostrander"
+        key="person",
+        flag="--person",
+        ask="Name of the first person, who is told and signs in",
+        example="Sam Ostrander",
     ),
     Question(
         key="mail", flag="--mail", ask="Mail address of that person", example="sam@yard.example"
@@ -52,6 +55,12 @@ def add_init(children: Children, about: str) -> None:
             one.flag, dest=one.key, metavar="VALUE", help=f"{one.ask.lower()}, like {one.example}"
         )
     parser.add_argument(
+        "--broker",
+        metavar="HOST[:PORT]",
+        help="a broker that is there already (none: one on this machine is made ready)",
+    )
+    parser.add_argument("--broker-user", metavar="NAME", help="laidup's user at that broker")
+    parser.add_argument(
         "--broker-host",
         metavar="HOST",
         action="append",
@@ -65,13 +74,14 @@ def add_init(children: Children, about: str) -> None:
         action="append",
         metavar="NAME=KIND",
         help='a part of the yard with its own air, like "Cold shed=cold"; may be given again.'
-        " KIND: heated, cold, wrapped, open or bench",
+        " KIND: heated, cold, wrapped, open or bench (none: put them in at the page)",
     )
     parser.add_argument(
         "--mail-server",
         metavar="HOST[:PORT]",
         help="the server that mails leave through (none: add [mail] later)",
     )
+    parser.add_argument("--mail-user", metavar="NAME", help="laidup's user at that server")
     parser.set_defaults(run=DeferredFunction("monitor.commands.init", "run"))
 
 
