@@ -1,6 +1,7 @@
 """Sensors that send and that the yard does not know, read off what intake keeps aside."""
 
 from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
 
 from monitor.clock import to_ms
 from monitor.errors import PayloadError
@@ -15,6 +16,7 @@ from monitor.web.pages.yard_desk import HeardSensor
 from monitor.yard.reading import Channel
 
 _UNKNOWN = "no sensor of this yard"
+_OWN_CLOCK_S = 3600.0  # a time further before its arrival is a backlog's, or a wrong clock's
 _MOST = 200  # sensors: whoever has more writes them into the file
 # Units that belong to one channel alone say what a sensor's own label stands for.
 _BY_UNIT = {
@@ -25,7 +27,7 @@ _BY_UNIT = {
 
 
 def heard_unknown(
-    rows: Iterable[AsideRow], mappings: Sequence[PayloadMapping], known: Iterable[str]
+    rows: Iterable[AsideRow], mappings: Sequence[PayloadMapping], known: Iterable[str], yard: str
 ) -> list[HeardSensor]:
     """The sensors that messages kept aside came from.
 
@@ -37,6 +39,8 @@ def heard_unknown(
         How payloads that are no SenML are read.
     known : iterable of str
         Names of the yard's own sensors.
+    yard : str
+        The yard's id.
 
     Returns
     -------
@@ -57,15 +61,16 @@ def heard_unknown(
             if name in mine:
                 continue
             if name in found or len(found) < _MOST:
-                found[name] = _heard(name, row, of_it, found.get(name))
+                found[name] = _heard(name, row, of_it, found.get(name), yard)
     return list(found.values())
 
 
 def _heard(
-    name: str, row: AsideRow, records: Sequence[Record], later: HeardSensor | None
+    name: str, row: AsideRow, records: Sequence[Record], later: HeardSensor | None, yard: str
 ) -> HeardSensor:
     """A sensor with what one more of its messages tells; what a later one told stays."""
     values: dict[str, float] = {} if later is None else dict(later.values)
+    times = [] if later is None else [later.read_at]
     labels: dict[str, str] = {} if later is None else dict(later.labels)
     for record in records:
         label = record.name.removeprefix(name)[1:]
@@ -75,15 +80,35 @@ def _heard(
         if label and label not in Channel.__members__.values():
             labels[label] = str(channel)
         scale, offset = UNITS[channel].get(record.unit, (1.0, 0.0))
+        if later is None:
+            times.append(_time_read(record, row.last_at))
         values.setdefault(str(channel), record.value * scale + offset)
     return HeardSensor(
         name=name,
         topic=row.topic if later is None else later.topic,
+        own_topic=_own_topic(row.topic, yard) if later is None else later.own_topic,
         first_at=row.first_at if later is None else min(later.first_at, row.first_at),
         last_at=row.last_at if later is None else later.last_at,
         values=tuple(values.items()),
+        read_at=min(times, default=row.last_at),
         labels=labels,
     )
+
+
+def _time_read(record: Record, arrived_at: datetime) -> datetime:
+    """When a value was read, where a sensor's own clock is near enough to be believed."""
+    behind_s = arrived_at.timestamp() - record.at_s
+    return arrived_at - timedelta(seconds=behind_s) if 0 <= behind_s <= _OWN_CLOCK_S else arrived_at
+
+
+def _own_topic(topic: str, yard: str) -> str:
+    """The topics on which alone a sensor is believed once it is taken in.
+
+    Under the yard's own id the broker lets each of its users send below one name; elsewhere it is
+    the very topic.
+    """
+    parts = topic.split("/")
+    return f"{parts[0]}/{parts[1]}/#" if parts[0] == yard and len(parts) > 1 else topic
 
 
 def _by_sensor(records: Iterable[Record]) -> dict[str, list[Record]]:

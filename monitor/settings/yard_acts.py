@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from monitor.alarms.definitions import Definition
 from monitor.clock import Clock
@@ -20,7 +21,7 @@ from monitor.settings.heard_sensors import heard_unknown
 from monitor.settings.load import Settings, overlay_changes
 from monitor.settings.parts import yard_from
 from monitor.settings.yard_file import YardContent, YardFile
-from monitor.settings.yard_items import items_of, with_items
+from monitor.settings.yard_items import PLACE_FIELDS, items_of, with_items
 from monitor.settings.yard_overlay import present_items
 from monitor.store.entering import take_in
 from monitor.store.store import Store, Transaction
@@ -145,7 +146,7 @@ class YardBook:
             after = items_of(self._overlaid([*known, *made]))
             # As the blocks understood it, so that the same thing said otherwise is no change.
             made = [
-                one if one.after is None else _as_understood(one, after.get(one.item))
+                one if one.after is None else _as_understood(one, after.get(one.item), known)
                 for one in made
                 if one.after is None or before.get(one.item) != after.get(one.item)
             ]
@@ -183,9 +184,8 @@ class YardBook:
         settings = self._settings()
         with self._store.snapshot() as tx:
             rows = tx.aside.newest_messages(_MOST_ASIDE)
-        return heard_unknown(
-            rows, settings.read_mappings(), [one.name for one in settings.yard.sensors]
-        )
+        known = [one.name for one in settings.yard.sensors]
+        return heard_unknown(rows, settings.read_mappings(), known, settings.yard.id)
 
     def read_definitions(self) -> Mapping[str, Definition]:
         """The alarm set with the limits of the yard's file."""
@@ -301,8 +301,13 @@ def _since(edit: ItemEdit, known: Sequence[YardChange], now: datetime) -> dateti
     return edit.since
 
 
-def _as_understood(change: YardChange, after: Item | None) -> YardChange:
-    extra = {}
-    if change.part is YardPart.SENSORS and change.before is None:
-        extra = dict(change.after or {})  # a new one's labels too, which no file has yet
+def _as_understood(
+    change: YardChange, after: Item | None, known: Sequence[YardChange]
+) -> YardChange:
+    extra: dict[str, Any] = {}
+    if change.part is YardPart.SENSORS:
+        # Labels and topic of one that the page took in, which no file has yet, stay with it.
+        earlier = [one.after for one in known if one.item == change.item]
+        said = change.after if change.before is None else earlier[-1] if earlier else None
+        extra = {name: one for name, one in (said or {}).items() if name not in PLACE_FIELDS}
     return replace(change, after={**extra, **(after or {})})

@@ -140,6 +140,11 @@ class EveningPage:
     cautions: tuple[str, ...]
 
     @property
+    def is_empty(self) -> bool:
+        """Whether the yard is new: neither a sensor nor a craft is in it."""
+        return not (self.yard.sensors or self.craft_count)
+
+    @property
     def batteries(self) -> str:
         """How many batteries are charged and safe from frost."""
         well, count = self.battery_well, self.battery_count

@@ -33,9 +33,11 @@ class HeardSensor:
 
     name: str  # as it calls itself, without the label of a channel
     topic: str  # on which it was heard last
+    own_topic: str  # the filter on which alone it is believed once it is taken in
     first_at: datetime
     last_at: datetime
     values: tuple[tuple[str, float], ...]  # channel and value, as it sent them last
+    read_at: datetime  # when these were read, by the sensor or else by their arrival
     labels: Mapping[str, str]  # its own labels of channels that laidup calls otherwise
 
 
@@ -141,6 +143,7 @@ class YardDesk:
             words=words,
             form_token=visitor.form_token,
             is_first=template == "yard.html",
+            next_step=None if template == "yard.html" else self._next_step(template),
             space_options=[(one.id, plain(one.name)) for one in self.yard.spaces],
             value_words=value_words,
             sensor_label=sensor_label,
@@ -164,55 +167,57 @@ class YardDesk:
             sensors += f", {heard} heard and not taken in"
         if bare and yard.sensors:
             sensors += f"; none in {_listed(bare)}"
-        return [
-            SetUpStep(
-                name="Name, place, units",
-                path="yard/place",
-                done=f"{plain(yard.name)}, {yard.zone.key}, {yard.latitude:g}, {yard.longitude:g}",
-                is_done=True,
+        told = {
+            "yard/place": (
+                f"{plain(yard.name)}, {yard.zone.key}, {yard.latitude:g}, {yard.longitude:g}",
+                True,
             ),
-            SetUpStep(
-                name="Spaces",
-                path="yard/spaces",
-                done=_count(len(yard.spaces), "space"),
-                is_done=bool(yard.spaces),
-            ),
-            SetUpStep(
-                name="Sensors",
-                path="yard/sensors",
-                done=sensors,
-                is_done=bool(yard.sensors) and not bare and not heard,
-            ),
-            SetUpStep(
-                name="People, hands and duty",
-                path="yard/people",
-                done=f"{_listed([plain(one.name) for one in reached])} told of cold nights;"
+            "yard/spaces": (_count(len(yard.spaces), "space"), bool(yard.spaces)),
+            "yard/sensors": (sensors, bool(yard.sensors) and not bare and not heard),
+            "yard/people": (
+                f"{_listed([plain(one.name) for one in reached])} told of cold nights;"
                 f" {_count(yard.duty.hands, 'person', 'people')} to work",
-                is_done=bool(reached),
+                bool(reached),
             ),
-            SetUpStep(
-                name="Antifreeze on the shelf",
-                path="yard/shelf",
-                done=_count(len(yard.shelf), "product") if yard.shelf else "nothing written down",
-                is_done=bool(yard.shelf),
+            "yard/shelf": (
+                _count(len(yard.shelf), "product") if yard.shelf else "nothing written down",
+                bool(yard.shelf),
             ),
-            SetUpStep(
-                name="Craft",
-                path="yard/craft",
-                done=f"{len(craft)} craft in care",
-                is_done=bool(craft),
+            "yard/craft": (f"{len(craft)} craft in care", bool(craft)),
+            "yard#rehearsal": (
+                "sent" if rehearsed else "not yet: send yourself an evening's letter",
+                rehearsed,
             ),
-            SetUpStep(
-                name="Rehearsal",
-                path="yard#rehearsal",
-                done="sent" if rehearsed else "not yet: send yourself an evening's letter",
-                is_done=rehearsed,
-            ),
+        }
+        return [
+            SetUpStep(name=name, path=path, done=told[path][0], is_done=told[path][1])
+            for path, name in _FIRST_HOUR
         ]
+
+    def _next_step(self, template: str) -> tuple[str, str] | None:
+        """What follows a page while the yard is new: its name and path; None: nothing is led to."""
+        pages = [path for path, _ in _FIRST_HOUR]
+        page = template.removesuffix(".html").replace("_", "/")
+        if page not in pages[:-1] or self._has_rehearsed():
+            return None
+        path, name = _FIRST_HOUR[pages.index(page) + 1]
+        return name, path
 
     def _has_rehearsed(self) -> bool:
         with self.store.snapshot() as tx:
             return tx.outbox.was_written(MessageKind.TEST)
+
+
+# The pages of a new yard's first hour, in order: path and name.
+_FIRST_HOUR = (
+    ("yard/place", "Name, place, units"),
+    ("yard/spaces", "Spaces"),
+    ("yard/sensors", "Sensors"),
+    ("yard/people", "People, hands and duty"),
+    ("yard/shelf", "Antifreeze on the shelf"),
+    ("yard/craft", "Craft"),
+    ("yard#rehearsal", "Rehearsal"),
+)
 
 
 def value_words(channel: Channel | str, value: float, words: Wording) -> str:

@@ -101,6 +101,8 @@ def _sensor(form: Form, before: Item, words: Wording) -> Item:  # noqa: ARG001 -
     _keep_or_drop(after, "height_m", _number(said, "height") if said else "", "height_m" in form)
     labels = {key.removeprefix("label-"): one for key, one in form.items()
               if key.startswith("label-")}  # fmt: skip
+    if form.get("topic") and not before:  # on which it was heard when it was taken in
+        after["topic"] = form["topic"]
     return {**after, **({"labels": labels} if labels else {})}
 
 

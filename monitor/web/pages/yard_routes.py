@@ -1,6 +1,7 @@
 """The routes of the yard's own pages: what it is made of, changed by its people, and taken back."""
 
 from collections.abc import Callable, Mapping
+from datetime import timedelta
 from http import HTTPStatus
 from typing import Annotated, Any
 
@@ -174,6 +175,7 @@ def _show_sensors(desk: YardDesk, visitor: Visitor, refused: str = "", **_: Any)
     return desk.page_of(
         "yard_sensors.html", visitor, refused=refused,
         heard=desk.book.heard_unknown(),
+        an_hour=timedelta(hours=1),
         sensors=sensor_rows(desk.store, desk.yard, words),
         craft_options=sorted(((one.id, plain(one.name)) for one in desk.read_craft()),
                              key=lambda one: one[1].casefold()),

@@ -71,7 +71,7 @@ def test_a_yard_is_taken_in_changed_and_handed_over_on_a_phone(served, chromium)
     one.open("Craft")
     one.fill("One craft a line", "Teal, outboard, Ada Moss <ada@owners.example>, Cold shed/1")
     one.press("Show it back")
-    assert "Teal" in page.inner_text("table")
+    assert "Teal" in page.inner_text(".listed")
     one.press("Take 1 craft in")
     page.wait_for_selector("text=1 craft here")
 
@@ -79,7 +79,7 @@ def test_a_yard_is_taken_in_changed_and_handed_over_on_a_phone(served, chromium)
     one.press(re.compile("hangs in Cold shed"))
     page.wait_for_selector("text=No sensor sends that the yard does not know")
     taken = next(sensor for sensor in served.yard.sensors if sensor.name == NEW)
-    assert (taken.space, taken.since) == ("shed", NOW)
+    assert (taken.space, taken.topic) == ("shed", "mill-lane/loft/#")
 
     one.open("People")
     one.fill("Name", "Vera Lund")  # of a helper: the last form on the page
