@@ -47,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     written = new = 0
     with opened as here, Progress() as progress:
         now = datetime.now(UTC)
-        year = _year_of(arguments.season, here, now)
+        year = season_asked(arguments.season, here, now)
         wanted = _wanted(arguments, here)
         folder = _folder_for(arguments, wanted)
         paper = arguments.paper or ""
@@ -122,7 +122,14 @@ def _wanted(arguments: argparse.Namespace, here: Opened) -> list[str]:
     return list(dict.fromkeys(craft_named(one, names) for one in arguments.craft))
 
 
-def _year_of(said: str | None, here: Opened, now: datetime) -> int:
+def season_asked(said: str | None, here: Opened, now: datetime) -> int:
+    """The year in which the season began that ``--season`` names; without one the present season.
+
+    Raises
+    ------
+    QuantityError
+        If it is no year, or its season has not begun.
+    """
     this = season_of(now, here.yard)
     if said is None:
         return this

@@ -58,6 +58,7 @@ from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.photo_routes import photo_routes
 from monitor.web.pages.routes import detail_routes
 from monitor.web.pages.spring_routes import spring_routes
+from monitor.web.pages.storage_routes import StorageDesk, storage_routes
 from monitor.web.pages.yard_desk import ChangeableYard, YardDesk
 from monitor.web.pages.yard_routes import yard_routes
 from monitor.web.problems import handle_problems
@@ -170,6 +171,11 @@ def create_app(
         maker=RecordMaker(yard=yard, profiles=profiles), yard_key=yard_key,
     )  # fmt: skip
     app.include_router(season_record_routes(records))
+    app.include_router(
+        storage_routes(
+            StorageDesk(store=store, yard=yard, clock=clock, profiles=profiles, templates=templates)
+        )
+    )
     app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
     if book is not None:
         templates.globals["has_yard_pages"] = True

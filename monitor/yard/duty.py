@@ -7,6 +7,8 @@ from itertools import pairwise
 from monitor.craft.plan.yard import CREW
 
 _A_DAY = timedelta(days=1)
+# Of what must never be missed: who has not answered by then, beside them the next is called.
+ANSWER_WITHIN = timedelta(minutes=15)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

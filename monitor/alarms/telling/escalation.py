@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 from monitor.alarms.definitions import Definition
 from monitor.alarms.entry import Entry, Standpoint
 from monitor.yard.alarm import Alarm, AlarmState, Topic
+from monitor.yard.duty import ANSWER_WITHIN
 from monitor.yard.space import STAFF, Person, Role, Yard
 from monitor.yard.watch import Conversation
 
-ANSWER_WITHIN = timedelta(minutes=15)
 # A person who was told and did not answer is reminded, so long after the last message.
 _REMIND_AFTER = (timedelta(minutes=30), timedelta(hours=2))
 

@@ -43,7 +43,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordPages:
-    """All that the printed record says, in reading order."""
+    """All that a printed report says, in reading order; ``signatures`` empty: nobody signs it."""
 
     title: str
     yard: str
@@ -53,6 +53,8 @@ class RecordPages:
     signatures: list[str]
     foot: str
     language: str = "en"
+    attachment: str = "season-record.json"
+    attachment_words: str = "The figures of this record for machines: JSON, SI units, UTC"
 
 
 def moment_words(at: datetime | None, words: Wording) -> str:

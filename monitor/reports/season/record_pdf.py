@@ -19,7 +19,6 @@ from monitor.reports.season.page_blocks import Drawn, Part, RecordPages, Told
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 _STANDARDS = ["a-3a", "ua-1"]
-_ATTACHMENT = "The figures of this record for machines: JSON, SI units, UTC"
 _SIGNING = "On handing over"
 _SIGNING_WORDS = (
     "Who signs confirms that the craft was handed over and that this record was received; not that"
@@ -68,10 +67,10 @@ def write_record_pdf(pages: RecordPages, record: bytes, paper: str) -> bytes:
         )
     except typst.TypstError as error:
         raise LaidupError(
-            f"The record of {pages.title} could not be set, and no file is written: {error.message}"
+            f"{pages.title} could not be set, and no file is written: {error.message}"
         ) from error
     if not isinstance(made, bytes):
-        raise LaidupError(f"The record of {pages.title} could not be set: no page came out")
+        raise LaidupError(f"{pages.title} could not be set: no page came out")
     return made
 
 
@@ -105,7 +104,8 @@ def _page_json(pages: RecordPages, paper: str) -> dict[str, Any]:
             "signing-words": _SIGNING_WORDS,
             "signatures": pages.signatures,
             "foot": pages.foot,
-            "attachment": _ATTACHMENT,
+            "attachment": pages.attachment,
+            "attachment-words": pages.attachment_words,
         }
     )
     return said

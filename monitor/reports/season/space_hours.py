@@ -1,9 +1,10 @@
 """A season's air hour by hour: of each space read once, of a craft put together where it stood."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from functools import cached_property
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -37,6 +38,7 @@ class AirHours:
     high_c: Floats
     heard: Floats  # share of the hour
     humidity_heard: Floats
+    both_heard: Floats  # by one sensor: without its temperature nobody knows whether damp wets
     frost_min: Floats  # below 0 °C
     frost_kh: Floats
     wet_min: Floats
@@ -84,10 +86,21 @@ class Hours:
 
 
 class SeasonAir:
-    """The air of a yard's spaces over one season; each space is read once, when first asked for."""
+    """The air of a yard's spaces over one season; each space is read once, when first asked for.
 
-    def __init__(self, tx: Transaction, yard: Yard, hours: Hours) -> None:
-        self._tx, self._yard, self.hours = tx, yard, hours
+    A sensor that was moved counts to each place for its time there. What ``left_out`` names, by a
+    sensor's name stretches of ``since <= at < until``, counts as not heard.
+    """
+
+    def __init__(
+        self,
+        tx: Transaction,
+        yard: Yard,
+        hours: Hours,
+        left_out: Mapping[str, Sequence[tuple[datetime, datetime]]] = MappingProxyType({}),
+    ) -> None:
+        self._tx, self._yard, self.hours, self._left_out = tx, yard, hours, left_out
+        self._places = {one.name: one for one in (*yard.earlier_sensors, *yard.sensors)}
         self._spaces: dict[str, AirHours] = {}
         self._heard: dict[str, Floats] = {}  # by sensor: share of each hour
         self._bodies: dict[tuple[str, float], Floats] = {}
@@ -97,8 +110,8 @@ class SeasonAir:
         """The hours of one space; nothing is known of one that the yard's file does not have."""
         if space not in self._spaces:
             sensors = [
-                one.name
-                for one in self._yard.sensors
+                name
+                for name, one in self._places.items()
                 if one.space == space and one.mount is Mount.AIR
             ]
             self._spaces[space] = self._read_space(sensors)
@@ -154,14 +167,28 @@ class SeasonAir:
     def probe_c(self, sensor: str) -> Floats:
         """Lowest reading of each hour of a sensor that touches metal."""
         hours = self._read([sensor])
-        return self._laid_out(hours[sensor, Channel.TEMPERATURE], "low")
+        return self._laid_out(sensor, hours[sensor, Channel.TEMPERATURE], "low")
 
     def heard_h(self, sensor: str, kept: Sequence[Kept]) -> float:
         """Hours of some stays that one sensor was heard."""
+        heard = self.heard_by(sensor)
+        return float(sum(heard[self._part(stay)].sum() for stay in kept))
+
+    def heard_by(self, sensor: str) -> Floats:
+        """What of each hour one sensor was heard where it hung [h]."""
         if sensor not in self._heard:
             self._read_heard([sensor])
-        heard = self._heard[sensor] * self.hours.length_h
-        return float(sum(heard[self._part(stay)].sum() for stay in kept))
+        return self._heard[sensor] * self.hours.length_h
+
+    def is_placed(self, sensor: str) -> NDArray[np.bool_]:
+        """The hours in which a sensor hung in its place, heard or not."""
+        one = self._places[sensor]
+        placed = np.ones(self.hours.begin_ms.size, dtype=np.bool_)
+        if one.since is not None:
+            placed &= self.hours.middle_ms >= to_ms(one.since)
+        if one.until is not None:
+            placed &= self.hours.middle_ms < to_ms(one.until)
+        return placed
 
     def _part(self, stay: Kept) -> slice:
         return self.hours.slice_between(stay.since, stay.until)
@@ -176,7 +203,15 @@ class SeasonAir:
         begin = self.hours.begin_ms
         if not begin.size:
             return {}
-        return self._tx.rollups.hours_between(sensors, int(begin[0]), int(begin[-1]) + HOUR_MS)
+        sent_as = {one: self._places[one].sent_as for one in sensors}
+        read = self._tx.rollups.hours_between(
+            sorted(set(sent_as.values())), int(begin[0]), int(begin[-1]) + HOUR_MS
+        )
+        return {
+            (one, channel): read[sent, channel]
+            for one, sent in sent_as.items()
+            for channel in (Channel.TEMPERATURE, Channel.HUMIDITY)
+        }
 
     def _read_heard(self, sensors: Sequence[str]) -> None:
         read = self._read(sensors)
@@ -185,7 +220,7 @@ class SeasonAir:
             self._heard[one] = (
                 np.zeros(self.hours.begin_ms.size)
                 if trace is None
-                else np.nan_to_num(self._laid_out(trace, "seen"))
+                else np.nan_to_num(self._laid_out(one, trace, "seen"))
             )
 
     def _read_space(self, sensors: Sequence[str]) -> AirHours:
@@ -194,7 +229,11 @@ class SeasonAir:
             return found
         for sensor in sensors:
             air, damp = (read[sensor, one] for one in (Channel.TEMPERATURE, Channel.HUMIDITY))
-            self._heard[sensor] = np.nan_to_num(self._laid_out(air, "seen"))
+            heard, damp_heard = (
+                np.nan_to_num(self._laid_out(sensor, one, "seen")) for one in (air, damp)
+            )
+            self._heard[sensor] = heard
+            np.fmax(found.both_heard, np.fmin(heard, damp_heard), out=found.both_heard)
             for values, trace, name, worst in (
                 (found.low_c, air, "low", np.fmin),
                 (found.mean_c, air, "mean", np.fmin),
@@ -205,14 +244,19 @@ class SeasonAir:
                 (found.frost_kh, air, "frost_kh", np.fmax),
                 (found.wet_min, damp, "wet_min", np.fmax),
             ):
-                worst(values, self._laid_out(trace, name), out=values)
+                worst(values, self._laid_out(sensor, trace, name), out=values)
         # The mean of an hour may lie below its lowest reading: it reaches into the hour before.
         np.fmin(found.low_c, found.mean_c, out=found.low_c)
         return found
 
-    def _laid_out(self, trace: HourlyTrace, name: str) -> Floats:
+    def _laid_out(self, sensor: str, trace: HourlyTrace, name: str) -> Floats:
         spread = np.full(self.hours.begin_ms.size, np.nan)
         spread[np.searchsorted(self.hours.begin_ms, trace.hour_ms)] = getattr(trace, name)
+        spread[~self.is_placed(sensor)] = np.nan
+        for since, until in self._left_out.get(sensor, ()):
+            begin_ms = self.hours.begin_ms
+            touched = (begin_ms + HOUR_MS > to_ms(since)) & (begin_ms < to_ms(until))
+            spread[touched] = np.nan
         return spread
 
 

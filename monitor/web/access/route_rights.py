@@ -50,6 +50,10 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/craft/{craft}/photos/{photo}", Right.READ_CRAFT),  # owners: of work they are told
     _row("GET", "/history/{evening}", Right.READ_YARD),
     _row("GET", "/backlog", Right.READ_YARD),
+    _row("GET", "/storage", Right.READ_YARD),
+    _row("GET", "/storage.pdf", Right.READ_YARD),
+    _row("GET", "/storage.csv", Right.READ_YARD),
+    _row("GET", "/storage.json", Right.READ_YARD),
     _row("GET", "/craft/{craft}/claim", Right.READ_CRAFT),
     _row("GET", "/owner/{token}/claim/{craft}", Right.READ_CRAFT),
     _row("GET", "/craft/{craft}/spring", Right.READ_YARD),
