@@ -24,11 +24,15 @@ class StorageLimits:
     """
 
     low_c: float  # of its air
+    has_damp_limit: bool = True  # batteries have none
 
     @classmethod
     def limits_of(cls, space: Space, yard: Yard) -> "StorageLimits":
         """No frost where heat keeps craft; elsewhere the coldest that the yard lays up for."""
-        return cls(low_c=FROST_C if space.kind in WARM else yard.design_low_c)
+        return cls(
+            low_c=FROST_C if space.kind in WARM else yard.design_low_c,
+            has_damp_limit=space.kind is not SpaceKind.BENCH,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +41,7 @@ class StorageNight:
 
     evening: date
     of_h: float  # while something stood there
-    heard_h: float  # of them, temperature and humidity both
+    heard_h: float  # of them, all that has a limit
     too_cold_h: float
     too_damp_h: float
     low_c: float | None  # None: nothing was read
@@ -47,11 +51,11 @@ class StorageNight:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensorUptime:
-    """How much of its time a sensor was heard, craft there or not."""
+    """How much of the time that craft stood around it a sensor was heard."""
 
     sensor: str
     mount: Mount
-    of_h: float  # of the season, while it hung there
+    of_h: float  # while it hung there, and craft stood there
     heard_h: float | None  # None: a maintainer, whose hours are not rolled up
 
 
@@ -106,7 +110,7 @@ class StorageHours:
     span_h: float = 0.0  # hours of the clock in which any stood there
     of_h: float = 0.0
     air_heard_h: float = 0.0
-    heard_h: float = 0.0  # temperature and humidity, by one sensor
+    heard_h: float = 0.0  # all that has a limit: temperature and humidity by one sensor
     warm_enough_h: float = 0.0
     dry_enough_h: float = 0.0
     inside_h: float = 0.0  # heard, warm enough and dry enough

@@ -158,7 +158,7 @@ def _space_storage(season: _Season, space: Space) -> SpaceStorage:
         nights_unheard=sum(one.heard_h < _HEARD_NIGHT * one.of_h for one in nights),
         worst=tuple(outside[:WORST]),
         skill=skill_of([one for one in season.said if one.space == space.id]),
-        sensors=tuple(_uptimes(season, space)),
+        sensors=tuple(_uptimes(season, space, stood)),
         answers=season.account.answers.get(space.id, sum_answers_of(())),
         saved=season.account.saved_in(space.id),
     )
@@ -181,7 +181,7 @@ def _whole(season: _Season, spaces: Sequence[SpaceStorage]) -> StorageQuality:
 def _hours_outside(
     air: AirHours, hours: Hours, limits: StorageLimits
 ) -> tuple[Floats, Floats, Floats]:
-    """What of each hour was too cold, too damp, and heard at all (temperature and humidity) [h].
+    """What of each hour was too cold, too damp, and heard of all that has a limit [h].
 
     Below 0 °C it is known by the minute; of another limit an hour whose lowest passed it counts
     whole, as far as it was heard.
@@ -190,6 +190,8 @@ def _hours_outside(
         cold_h = np.minimum(np.nan_to_num(air.frost_min) / 60.0, hours.length_h)
     else:
         cold_h = np.where(air.low_c < limits.low_c, air.heard * hours.length_h, 0.0)
+    if not limits.has_damp_limit:
+        return cold_h, np.zeros(cold_h.size), air.heard * hours.length_h
     damp_h = np.minimum(np.nan_to_num(air.wet_min) / 60.0, hours.length_h)
     return cold_h, damp_h, air.both_heard * hours.length_h
 
@@ -242,18 +244,18 @@ def _nights(
         )
 
 
-def _uptimes(season: _Season, space: Space) -> Iterator[SensorUptime]:
-    """Sensors that hang or hung in a space within the season."""
+def _uptimes(season: _Season, space: Space, stood: NDArray[np.bool_]) -> Iterator[SensorUptime]:
+    """Sensors that hang or hung in a space, over the hours in which craft stood there."""
     for one in (*season.yard.sensors, *season.yard.earlier_sensors):
-        placed_h = _sum(season.air.hours.length_h[season.air.is_placed(one.name)])
-        if one.space != space.id or not placed_h:
+        counts = stood & season.air.is_placed(one.name)
+        if one.space != space.id or not counts.any():
             continue
-        is_counted = one.mount is not Mount.BATTERY
+        heard_h = None if one.mount is Mount.BATTERY else season.air.heard_by(one.name)[counts]
         yield SensorUptime(
             sensor=one.sent_as,
             mount=one.mount,
-            of_h=placed_h,
-            heard_h=_sum(season.air.heard_by(one.name)) if is_counted else None,
+            of_h=_sum(season.air.hours.length_h[counts]),
+            heard_h=None if heard_h is None else _sum(heard_h),
         )
 
 

@@ -78,7 +78,7 @@ def storage_pages(
     if len(said.seasons) > 1:
         whole.append(_table("Beside other seasons and yards", SEASON_HEADS, said.seasons))
     return RecordPages(
-        title=f"{said.title}: {said.whole.name}",
+        title=said.title,
         yard=plain(figures.yard_name),
         made=figures.made_at,
         facts=[

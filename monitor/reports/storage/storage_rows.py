@@ -7,6 +7,7 @@ from io import StringIO
 from statistics import median
 from typing import Any
 
+from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.reports.skill import Skill, skill_json
 from monitor.reports.storage.figures import (
     AnswersInTime,
@@ -82,7 +83,10 @@ def _space_json(space: SpaceStorage) -> dict[str, Any]:
         "space": space.space,
         "name": space.name,
         "kind": str(space.kind),
-        "limits": {"low_c": space.limits.low_c, "wet_above_pct": 80.0},
+        "limits": {
+            "low_c": space.limits.low_c,
+            "wet_above_pct": WET_HUMIDITY_PCT if space.limits.has_damp_limit else None,
+        },
         **_quality_json(space),
         "low_c": space.low_c,
         "low_at": _time(space.low_at),

@@ -8,7 +8,7 @@ from typing import Any
 from monitor.phrases.names import SPACE_KIND, plain, sensor_label
 from monitor.reports.season.page_blocks import count_words, day_words, share_words, span_words
 from monitor.reports.season.short_words import hours_words, season_words
-from monitor.reports.skill import FEWEST_NIGHTS, skill_lines
+from monitor.reports.skill import FEWEST_NIGHTS, Skill
 from monitor.reports.storage.figures import (
     FEW_DAYS,
     SpaceStorage,
@@ -17,7 +17,7 @@ from monitor.reports.storage.figures import (
     StorageNight,
     StorageQuality,
 )
-from monitor.wording import Wording, listed_first
+from monitor.wording import Wording, hours_in_words, listed_first
 from monitor.yard.space import WARM
 
 _NAMED = 6
@@ -29,7 +29,8 @@ SEASON_HEADS = ("Season", "Inside limits", "Not heard", "Coldest", "In time", "S
 HOW_COUNTED = (
     "An hour counts while a craft, or the battery of one, stands in the space. It is inside the"
     " limits if temperature and humidity were heard, the air was warm enough and it was dry"
-    " enough. What was not heard counts as outside, and so does all of a space without humidity.",
+    " enough. What was not heard counts as outside, and so does all of a space whose humidity"
+    " nobody reads. A battery bench has no limit of damp.",
     "Warm enough: above freezing where heat keeps the craft; elsewhere no colder than the yard"
     " lays up for. Dry enough: relative humidity up to 80 % while the air is above freezing"
     " (time of wetness, ISO 9223). With several sensors the worst of each hour counts; readings of"
@@ -134,7 +135,8 @@ def _limit_line(space: SpaceStorage, words: Wording) -> str:
         if space.nights_unheard
         else ""
     )
-    return f"Limits: {low} ({why}), and 80 % humidity above freezing. {seen}{unheard}"
+    damp = ", and 80 % humidity above freezing" if space.limits.has_damp_limit else ""
+    return f"Limits: {low} ({why}){damp}. {seen}{unheard}"
 
 
 def quality_lines(quality: StorageQuality, words: Wording) -> Iterator[str]:
@@ -146,12 +148,12 @@ def quality_lines(quality: StorageQuality, words: Wording) -> Iterator[str]:
         f"No skill of the forecasts is told: fewer than {FEWEST_NIGHTS} nights of it can be held"
         " against what came."
         if quality.skill is None
-        else skill_lines(quality.skill, words)[0]
+        else _forecast_line(quality.skill, words)
     )
     yield _uptime_line(quality)
     yield _answers_line(quality)
-    if saved := _saved_line(quality):
-        yield saved
+    if quality.saved.alarmed or quality.saved.iced:
+        yield _saved_line(quality)
 
 
 def _hours_lines(hours: StorageHours) -> Iterator[str]:
@@ -171,15 +173,24 @@ def _hours_lines(hours: StorageHours) -> Iterator[str]:
     unheard_h = hours.of_h - hours.heard_h
     if hours.heard_h == 0.0:
         yield (
-            "Its humidity was never heard: so no hour counts as inside."
+            "Its humidity was never heard, so no hour counts as inside."
             if hours.air_heard_h
-            else "Nothing of its air was heard: so no hour counts as inside."
+            else "Nothing of its air was heard, so no hour counts as inside."
         )
     elif unheard_h > 0.0:
         yield f"Not heard: {hours_words(unheard_h)}, which count as outside."
-    yield (
-        f"Of what was heard, {hours_words(hours.too_cold_h)} were too cold and"
-        f" {hours_words(hours.too_damp_h)} too damp."
+    if hours.heard_h:
+        yield (
+            f"Of what was heard, {hours_in_words(hours.too_cold_h)} too cold and"
+            f" {hours_in_words(hours.too_damp_h)} too damp."
+        )
+
+
+def _forecast_line(skill: Skill, words: Wording) -> str:
+    return (
+        f"Evening forecasts of {skill.nights} nights: the low {words.difference(skill.error_k)} off"
+        f" on the mean, against {words.difference(skill.persistence_error_k)} for last night's low"
+        f" again; inside the range said {round(10 * skill.inside)} nights in 10 (8 are meant)."
     )
 
 
@@ -195,10 +206,8 @@ def _uptime_line(quality: StorageQuality) -> str:
         f"{sensor_label(one.sensor)} {share_words((one.heard_h or 0.0) / one.of_h)}" for one in poor
     ]
     least = f" Least: {listed_first(named, _NAMED)}." if named and len(counted) > 1 else ""
-    return (
-        f"{count_words(len(counted), 'sensor')} heard {share_words(quality.uptime)} of the season."
-        f"{least}"
-    )
+    count = count_words(len(counted), "sensor")
+    return f"{count} heard {share_words(quality.uptime)} of the time with craft there.{least}"
 
 
 def _answers_line(quality: StorageQuality) -> str:
@@ -210,9 +219,9 @@ def _answers_line(quality: StorageQuality) -> str:
         rest.append(f"{answers.open_before_due} are open and not due yet")
     also = f" {'; '.join(rest)}." if rest else ""
     if answers.share is None:
-        return f"No answer to an alarm was due.{also}"
+        return f"No alarm had an answer due.{also}"
     waited_s = median(answers.waited_s) if answers.waited_s else None
-    half = "" if waited_s is None else f" Half of them came within {span_words(waited_s)}."
+    half = "" if waited_s is None else f" Half of all answers came within {span_words(waited_s)}."
     return (
         f"Alarms answered in time: {answers.in_time} of {answers.due}"
         f" ({share_words(answers.share)}); {answers.late} late, {answers.unanswered} by nobody."
@@ -226,11 +235,11 @@ def _saved_line(quality: StorageQuality) -> str:
     if not saved.alarmed:
         return f"No craft had an alarm of frost.{iced}"
     unheard = (
-        f" Of {len(saved.not_known)} more the air after was not heard." if saved.not_known else ""
+        f" Of {len(saved.not_known)} more nobody heard the air after." if saved.not_known else ""
     )
     return (
         f"Frost threatened {len(saved.alarmed)} craft; somebody made {len(saved.made_safe)} safe,"
-        f" and of them {len(saved.saved)} were saved from a cold that then came.{unheard}{iced}"
+        f" and the cold that then came would have iced {len(saved.saved)} of them.{unheard}{iced}"
     )
 
 
@@ -256,8 +265,8 @@ def _season_row(body: Mapping[str, Any], own: str, words: Wording) -> tuple[str,
         _share_cell(hours["share_inside"], is_few=bool(hours["few"])),
         hours_words(float(hours["of_h"]) - float(hours["heard_h"])),
         words.temperature(min(lows)) if lows else "not read",
-        f"{answers['in_time']} of {answers['due']}" if answers["due"] else "none due",
-        f"{len(saved['saved'])} of {len(saved['alarmed'])}" if saved["alarmed"] else "none alarmed",
+        f"{answers['in_time']} of {answers['due']}" if answers["due"] else "none",
+        f"{len(saved['saved'])} of {len(saved['alarmed'])}" if saved["alarmed"] else "none",
     )
 
 
@@ -285,7 +294,8 @@ def hours_bar(hours: StorageHours) -> str:
     inside = 100.0 * hours.inside_h / hours.of_h
     heard = max(100.0 * hours.heard_h / hours.of_h, inside)
     return (
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 500 14" width="500" height="14">'
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 500 14" width="500" height="14"'
+        ' preserveAspectRatio="none">'
         f'<rect x="1" y="1" width="{4.98 * inside:.1f}" height="12" fill="currentColor"/>'
         f'<rect x="{1 + 4.98 * inside:.1f}" y="1" width="{4.98 * (heard - inside):.1f}"'
         ' height="12" fill="currentColor" fill-opacity="0.3"/>'

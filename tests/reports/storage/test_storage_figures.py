@@ -33,7 +33,8 @@ from tests.reports.season.winter import (
 
 WEATHER = Path(__file__).parents[2] / "outside" / "data" / "denver_tmy3.csv.gz"
 CAME = datetime(2026, 10, 25, 9, tzinfo=ZONE)  # a week before the clocks go back
-NOW = datetime(2027, 1, 10, 12, tzinfo=ZONE)
+NOW = datetime(2027, 1, 5, 12, tzinfo=ZONE)
+HALF_HOUR = timedelta(minutes=30)
 COLD = [date(2026, 11, 14), date(2026, 12, 31)]
 
 
@@ -122,22 +123,21 @@ def test_what_was_not_heard_is_inside_nothing(store: Store):
     put_craft(store, stays=((SHED, CAME),), arrived=CAME)
     silent = datetime(2026, 12, 1, 0, tzinfo=ZONE), datetime(2026, 12, 8, 0, tzinfo=ZONE)
     for since, until in ((CAME, silent[0]), (silent[1], NOW)):
-        put_readings(store, since, until, lambda _: 3.0, rh_pct=lambda _: 60.0)
+        put_readings(store, since, until, lambda _: 3.0, rh_pct=lambda _: 60.0, step=HALF_HOUR)
     shed = space_of(storage_of(store), SHED)
     # The clocks go back within it: a day of 25 hours.
-    assert near(shed.hours.of_h, 77 * 24 + 3 + 1)
-    assert near(shed.hours.of_h - shed.hours.inside_h, 7 * 24, within=0.5)
+    assert near(shed.hours.of_h, 72 * 24 + 3 + 1)
+    assert near(shed.hours.of_h - shed.hours.inside_h, 7 * 24, within=1.01)  # two last half hours
     assert near(shed.hours.inside_h, shed.hours.heard_h)
     assert shed.nights_unheard == 8
-    # Of its sensor all hours of the season count, those before anything was heard too.
     [sensor] = shed.sensors
-    assert near(sensor.of_h, hours_between(datetime(2026, 7, 1, tzinfo=ZONE), NOW))
+    assert near(sensor.of_h, shed.hours.of_h)
     assert near(sensor.heard_h, shed.hours.heard_h)
 
 
 def test_without_humidity_no_hour_is_inside(store: Store):
     put_craft(store, stays=((SHED, CAME),), arrived=CAME)
-    put_readings(store, CAME, NOW, lambda _: 3.0)
+    put_readings(store, CAME, NOW, lambda _: 3.0, step=HALF_HOUR)
     hours = space_of(storage_of(store), SHED).hours
     assert near(hours.warm_enough_h, hours.of_h, within=0.5)
     assert (hours.heard_h, hours.dry_enough_h, hours.inside_h) == (0.0, 0.0, 0.0)
@@ -146,7 +146,7 @@ def test_without_humidity_no_hour_is_inside(store: Store):
 def test_one_sensors_humidity_says_nothing_of_anothers_air(store: Store):
     other = Sensor(name=sensor_of("bare"), space=SHED, interval_s=600.0)
     put_craft(store, stays=((SHED, CAME),), arrived=CAME)
-    put_readings(store, CAME, NOW, lambda _: 3.0)
+    put_readings(store, CAME, NOW, lambda _: 3.0, step=HALF_HOUR)
     with store.transaction() as tx:
         tx.readings.series_ids([(other.name, Channel.TEMPERATURE)])
     sensors = (*winter.yard().sensors, other)
@@ -155,7 +155,7 @@ def test_one_sensors_humidity_says_nothing_of_anothers_air(store: Store):
 
 def test_a_season_has_its_own_hours_over_the_years_end(store: Store):
     put_craft(store, stays=((SHED, CAME),), arrived=CAME)
-    put_readings(store, CAME, NOW, lambda _: 3.0, rh_pct=lambda _: 60.0)
+    put_readings(store, CAME, NOW, lambda _: 3.0, rh_pct=lambda _: 60.0, step=HALF_HOUR)
     assert storage_of(store, year=2025).whole.hours.of_h == 0.0
     later = storage_of(store, year=2026, now=NOW + timedelta(days=400)).whole.hours
     assert near(later.of_h, hours_between(CAME, datetime(2027, 7, 1, tzinfo=ZONE)))
@@ -167,7 +167,7 @@ def test_a_season_has_its_own_hours_over_the_years_end(store: Store):
 
 def test_a_moved_sensor_and_a_doubted_one_vouch_for_their_own_time_alone(store: Store):
     put_craft(store, stays=((BARN, CAME),), arrived=CAME)
-    put_readings(store, CAME, NOW, lambda _: 3.0, rh_pct=lambda _: 60.0)
+    put_readings(store, CAME, NOW, lambda _: 3.0, rh_pct=lambda _: 60.0, step=HALF_HOUR)
     moved = datetime(2026, 12, 1, tzinfo=ZONE)
     [shed, *rest] = winter.yard().sensors
     sensors = (replace(shed, space=BARN, since=moved), *rest)
@@ -226,9 +226,9 @@ def test_a_craft_is_saved_by_an_act_before_a_cold_that_came(
 ):
     put_craft(store, stays=((SHED, CAME),), arrived=CAME)
     raised = datetime(2026, 11, 14, 15, tzinfo=ZONE)
-    put_readings(store, CAME, raised, lambda _: 3.0)
+    put_readings(store, raised - timedelta(days=6), raised, lambda _: 3.0)
     if heard:
-        put_readings(store, raised, NOW, cold_nights([COLD[0]], night_c=night_c))
+        put_readings(store, raised, raised + timedelta(days=2), cold_nights([COLD[0]], night_c))
     put_alarm(store, raised, *changes)
     if ice:
         put_alarm(store, raised + timedelta(hours=8), (30, *TAKEN), cause="ice")

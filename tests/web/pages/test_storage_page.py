@@ -1,0 +1,51 @@
+"""The quality of storage as a page and as files: one set of figures in all of them."""
+
+import csv
+import json
+from io import BytesIO, StringIO
+
+import pypdf
+import pytest
+from bs4 import BeautifulSoup
+
+from monitor.wording import typeset
+from tests.web.pages.looks import check_axe, check_fits
+
+
+def unspaced(text: str) -> str:
+    return "".join(text.split())
+
+
+def test_page_pdf_csv_and_json_are_of_one_set_of_figures(browse):
+    body = browse.get("/storage.json").json()
+    rows = list(csv.DictReader(StringIO(browse.get("/storage.csv").text)))
+    page = BeautifulSoup(browse.get("/storage").text, "html.parser")
+    pdf = pypdf.PdfReader(BytesIO(browse.get("/storage.pdf").content))
+    printed = unspaced(typeset(" ".join(one.extract_text() for one in pdf.pages)))
+    assert json.loads(pdf.attachments["storage.json"][0]) == body
+    assert [row["space"] for row in rows] == [*(one["space"] for one in body["spaces"]), "*"]
+    for row, told in zip(rows, [*body["spaces"], body["whole"]], strict=True):
+        for key in ("of_h", "heard_h", "inside_h", "too_cold_h"):
+            assert float(row[key]) == told["hours"][key]
+        assert row["answers_due"] == str(told["answers"]["due"])
+    said = [unspaced(one.text) for one in page.select("main p:not(.key, .bar), main td")]
+    assert len(said) > 20
+    for line in said:
+        assert line in printed
+    share = body["whole"]["hours"]["share_inside"]
+    assert f"{int(100 * share)}%insidethelimits" in said[0]
+    assert 0.0 < share < 1.0
+
+
+@pytest.mark.parametrize(
+    ("asked", "status"), [("?season=2099", 404), ("?season=1200", 422), ("?season=1999", 200)]
+)
+def test_a_season_without_craft_says_so_and_one_ahead_is_refused(browse, asked, status):
+    answer = browse.get(f"/storage{asked}")
+    assert answer.status_code == status
+    assert ("nothing to tell" in answer.text) is (status == 200)
+
+
+def test_it_fits_its_targets_can_be_hit_and_axe_finds_nothing(address, chromium):
+    check_fits(chromium, f"{address}storage")
+    check_axe(chromium, f"{address}storage")
