@@ -61,8 +61,8 @@ COMMANDS = {
         "write a craft's season record: what it stood through, what was done, who answered",
     ),
     "storage": (
-        "storage",
-        "add_parser",
+        "record",
+        "add_storage",
         "tell how well the yard kept its spaces over a season: inside limits, alarms, craft saved",
     ),
     "replay": ("looking", "add_replay", "judge a past stretch again from its readings"),

@@ -128,17 +128,10 @@ def read_alarm_account(
         for each in _raisings(known[key], histories[key])
         if since <= each.began.at < until
     ]
+    lags = _long_lags(records)
     by_space: dict[str, list[_Raising]] = {}
     for one in raisings:
         by_space.setdefault(one.alarm.space, []).append(one)
-    lags = {
-        (record.craft.id, one.circuit.id): with_measured_lag(
-            one.circuit,
-            next((m for m in record.craft.measured if m.circuit == one.circuit.id), None),
-        ).lag_high_h
-        for record in records
-        for one in record.profile.circuits
-    }
     return AlarmAccount(
         answers={space: _answers(several, now) for space, several in by_space.items()},
         frost=[
@@ -152,6 +145,17 @@ def read_alarm_account(
             if one.alarm.cause in _ICE and one.alarm.craft
         ],
     )
+
+
+def _long_lags(records: Sequence[CraftRecord]) -> dict[tuple[str, str], float]:
+    """The long time constant of each circuit of each craft [h]."""
+    found = {}
+    for record in records:
+        measured = {one.circuit: one for one in record.craft.measured}
+        for one in record.profile.circuits:
+            key = (record.craft.id, one.circuit.id)
+            found[key] = with_measured_lag(one.circuit, measured.get(one.circuit.id)).lag_high_h
+    return found
 
 
 def _raisings(alarm: Alarm, history: Sequence[AlarmEvent]) -> Iterator[_Raising]:
