@@ -36,13 +36,25 @@ ALARM_STATE = {
 }
 
 
+# Around what reads from right to left, so that it turns nothing beside it (UAX 9, 2.4.3 to 2.4.5).
+_FIRST_STRONG_ISOLATE, _POP_ISOLATE = "\u2068", "\u2069"
+_RIGHT_TO_LEFT = {"R", "AL"}
+
+
 def plain(name: str, limit: int = 80) -> str:
-    """A name as one line of printable text, whatever was typed into it."""
+    """A name as one line of printable text, whatever was typed into it.
+
+    One in which anything reads from right to left stands in marks that isolate it: between two
+    such names in a list a comma would change sides, and a number behind one would jump before it.
+    """
     printable = name
     if not name.isprintable():  # most names are, and this is quick
         printable = "".join(" " if unicodedata.category(c) in _FORGERS else c for c in name)
     line = " ".join(printable.split())
-    return line if len(line) <= limit else f"{line[: limit - 1]}…"
+    line = line if len(line) <= limit else f"{line[: limit - 1]}…"
+    if line.isascii() or not any(unicodedata.bidirectional(c) in _RIGHT_TO_LEFT for c in line):
+        return line
+    return f"{_FIRST_STRONG_ISOLATE}{line}{_POP_ISOLATE}"
 
 
 def part_name(craft: StoredCraft | None, part: str) -> str:

@@ -43,10 +43,10 @@ def state_words(progress: SpringProgress) -> str:
 
 
 def done_words(progress: SpringProgress) -> str:
-    """``3 of 9 steps done``, of those before the first start."""
+    """``3 of 9 steps before the sign-off done``."""
     before = progress.before_start
     done = len(before) - len(progress.open_before_start)
-    return f"{done} of {len(before)} step{'' if len(before) == 1 else 's'} done"
+    return f"{done} of {len(before)} step{'' if len(before) == 1 else 's'} before the sign-off done"
 
 
 def step_words(one: SpringStep, profile: Profile, words: Wording) -> tuple[str, str]:

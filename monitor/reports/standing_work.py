@@ -117,7 +117,7 @@ def _short_line(work: StandingWork, yard: Yard, wording: Wording) -> str:
         return f"{where}: not laid up, and its job could not be planned. Look at its record."
     names = CircuitNames.of_craft(craft)
     job = short_job(work.steps, names, wording, _SHORT_WORDS)
-    return f"{where}: {capitalize_first(job)}. {minutes_words(work.minutes)} of work."
+    return f"{where}: {capitalize_first(job)}. {minutes_words(work.minutes)} of lay-up."
 
 
 def _line(work: StandingWork, yard: Yard, wording: Wording) -> str:

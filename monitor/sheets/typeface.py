@@ -20,6 +20,7 @@ from monitor.errors import BadValueError
 # The drawing library of the reports brings this face along: Latin, Greek, Cyrillic, Armenian,
 # Georgian, Hebrew and Arabic, free to embed.
 _BROUGHT_ALONG = ("mpl-data/fonts/ttf/DejaVuSans.ttf", "mpl-data/fonts/ttf/DejaVuSans-Bold.ttf")
+_NOT_DRAWN = {0x2068: None, 0x2069: None}  # isolates around a name: they order, and have no form
 _RIGHT_TO_LEFT = {"R", "AL", "AN"}  # classes of the Unicode bidirectional algorithm (UAX 9)
 # They choose between two looks of the sign before them, and have none of their own.
 _VARIATION_SELECTORS = {chr(code) for code in range(0xFE00, 0xFE10)}
@@ -89,7 +90,7 @@ def visual_order(line: str) -> str:
     if line.isascii() or not any(unicodedata.bidirectional(one) in _RIGHT_TO_LEFT for one in line):
         return line
     shown: str = get_display(_joined_letters().reshape(line))
-    return shown
+    return shown.translate(_NOT_DRAWN)
 
 
 @cache

@@ -100,7 +100,7 @@ def test_a_tick_keeps_the_list_that_the_winter_left():
     found = progress(one)
     kinds = [each.step.kind for each in found.steps]
     assert kinds == [each.step.kind for each in progress(laid_up()).steps]
-    assert done_words(found) == f"1 of {len(found.before_start)} steps done"
+    assert done_words(found) == f"1 of {len(found.before_start)} steps before the sign-off done"
 
 
 def test_what_was_let_out_holds_no_frost_any_more():

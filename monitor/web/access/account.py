@@ -5,12 +5,12 @@ from http import HTTPStatus
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
 
-from monitor.errors import ActError, BadValueError, StoreError, as_sentence
+from monitor.errors import ActError, StoreError
 from monitor.phrases.account_words import account_words_of
 from monitor.phrases.owner_words import owner_words_for
 from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.web.access.invitations import change_password
-from monitor.web.access.passwords import PasswordsBusyError
+from monitor.web.access.passwords import PasswordsBusyError, UnfitPasswordError
 from monitor.web.access.roles import Right
 from monitor.web.access.sessions import digest_of_secret, take_cookie
 from monitor.web.access.sign_in_desk import (
@@ -28,7 +28,6 @@ from monitor.yard.readers import words_for
 from monitor.yard.space import STAFF, Person
 
 _FORM = [Depends(require_form_token)]
-_STILL_IN = "You are still signed in."
 
 
 def account_routes(desk: SignInDesk) -> APIRouter:
@@ -57,27 +56,28 @@ def account_routes(desk: SignInDesk) -> APIRouter:
     @routes.post("/account/password", dependencies=_FORM)
     def change_own_password(request: Request, visitor: Asking, fields: Fields) -> Response:
         person, address = _signed_in(visitor), caller_of(request)
+        say = account_words_of(person.language)
 
         def ask_again(status: HTTPStatus, problem: str) -> Response:
             return show(visitor, status, problem, up="../")
 
         wait_s = desk.pace.wait_before_try(person.id, address, lambda: True)
         if wait_s:
-            return ask_again(HTTPStatus.TOO_MANY_REQUESTS, say_too_often(wait_s))
+            return ask_again(HTTPStatus.TOO_MANY_REQUESTS, say_too_often(wait_s, say))
         with desk.store.snapshot() as tx:
             kept = tx.sign_ins.password_of(person.id)
         try:
             if not desk.passwords.is_password(kept.hash if kept else None, fields.get("old", "")):
-                return ask_again(HTTPStatus.FORBIDDEN, "That is not your password as it was.")
+                return ask_again(HTTPStatus.FORBIDDEN, say.wrong_old)
             hashed = desk.hash_new_password(fields.get("password", ""), person)
             with desk.store.transaction() as tx:
                 session = change_password(tx, person.id, hashed, desk.clock.now(), address)
-        except BadValueError as error:
-            return ask_again(HTTPStatus.UNPROCESSABLE_ENTITY, say_unfit(error))
-        except PasswordsBusyError as error:
-            return ask_again(HTTPStatus.SERVICE_UNAVAILABLE, as_sentence(str(error)))
+        except UnfitPasswordError as error:
+            return ask_again(HTTPStatus.UNPROCESSABLE_ENTITY, say_unfit(error, say))
+        except PasswordsBusyError:
+            return ask_again(HTTPStatus.SERVICE_UNAVAILABLE, say.busy)
         except StoreError as error:
-            return ask_again(HTTPStatus.SERVICE_UNAVAILABLE, say_not_kept(error))
+            return ask_again(HTTPStatus.SERVICE_UNAVAILABLE, say_not_kept(error, say))
         return desk.let_in(request, session, "../account")
 
     @routes.post("/sign-out", dependencies=_FORM)
@@ -101,7 +101,8 @@ def account_routes(desk: SignInDesk) -> APIRouter:
                 tx.page_deeds.add(deed)
         except StoreError as error:
             # Whoever leaves a shared screen must not believe that they are out.
-            problem = f"{_STILL_IN} {say_not_kept(error)}"
+            say = account_words_of(person.language)
+            problem = f"{say.still_in} {say_not_kept(error, say)}"
             return show(visitor, HTTPStatus.SERVICE_UNAVAILABLE, problem, up)
         answer = RedirectResponse(f"{up}sign-in", status_code=HTTPStatus.SEE_OTHER)
         take_cookie(answer, secure=desk.access.is_secure(request))

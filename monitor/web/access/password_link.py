@@ -4,10 +4,10 @@ from http import HTTPStatus
 
 from fastapi import APIRouter, Request, Response
 
-from monitor.errors import ActError, BadValueError, StoreError, as_sentence
+from monitor.errors import ActError, StoreError
 from monitor.phrases.account_words import account_words_of
 from monitor.web.access.invitations import find_invitation, has_run_out, set_password_by_link
-from monitor.web.access.passwords import PasswordsBusyError
+from monitor.web.access.passwords import PasswordsBusyError, UnfitPasswordError
 from monitor.web.access.sign_in_desk import (
     Fields,
     SignInDesk,
@@ -54,18 +54,19 @@ def password_link_routes(desk: SignInDesk) -> APIRouter:
         person = person_of(secret)
         if person is None:
             return show_form(secret, HTTPStatus.NOT_FOUND)
+        say = account_words_of(person.language)
         try:
             hashed = desk.hash_new_password(fields.get("password", ""), person)
             with desk.store.transaction() as tx:
                 _, session = set_password_by_link(
                     tx, secret, hashed, desk.clock.now(), caller_of(request)
                 )
-        except BadValueError as error:
-            return show_form(secret, HTTPStatus.UNPROCESSABLE_ENTITY, say_unfit(error))
-        except PasswordsBusyError as error:
-            return show_form(secret, HTTPStatus.SERVICE_UNAVAILABLE, as_sentence(str(error)))
+        except UnfitPasswordError as error:
+            return show_form(secret, HTTPStatus.UNPROCESSABLE_ENTITY, say_unfit(error, say))
+        except PasswordsBusyError:
+            return show_form(secret, HTTPStatus.SERVICE_UNAVAILABLE, say.busy)
         except StoreError as error:
-            return show_form(secret, HTTPStatus.SERVICE_UNAVAILABLE, say_not_kept(error))
+            return show_form(secret, HTTPStatus.SERVICE_UNAVAILABLE, say_not_kept(error, say))
         except ActError:
             return show_form(secret, HTTPStatus.NOT_FOUND)
         return desk.let_in(request, session, "../")

@@ -8,6 +8,7 @@ import threading
 import unicodedata
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from enum import StrEnum
 from functools import cached_property
 from threading import BoundedSemaphore
 from typing import TypeVar
@@ -30,6 +31,22 @@ _Worked = TypeVar("_Worked")
 _LOW_PRIORITY = 10  # of its threads: rounds, intake and post have the processors first
 
 
+class PasswordFlaw(StrEnum):
+    """Why a text will not do for a password."""
+
+    SHORT = "short"
+    LONG = "long"
+    GUESSED = "guessed"
+
+
+class UnfitPasswordError(BadValueError):
+    """A text that will not do for a password."""
+
+    def __init__(self, flaw: PasswordFlaw, length: int, problem: str, remedy: str) -> None:
+        super().__init__(problem, remedy)
+        self.flaw, self.length = flaw, length
+
+
 def fit_password(written: str, names: tuple[str, ...] = ()) -> str:
     """A password as it is hashed, if it will do.
 
@@ -41,20 +58,24 @@ def fit_password(written: str, names: tuple[str, ...] = ()) -> str:
 
     Raises
     ------
-    BadValueError
+    UnfitPasswordError
         If it will not do: why, and what would.
     """
     password = unicodedata.normalize("NFKC", written)
     remedy = "take four words or more that do not belong together"
-    if len(password) < LEAST_LENGTH:
-        raise BadValueError(f"it has {len(password)} signs, of at least {LEAST_LENGTH}", remedy)
-    if len(password) > MOST_LENGTH:
-        raise BadValueError(f"it has more than {MOST_LENGTH} signs", "take a shorter one")
+    length = len(password)
+    if length < LEAST_LENGTH:
+        problem = f"it has {length} signs, of at least {LEAST_LENGTH}"
+        raise UnfitPasswordError(PasswordFlaw.SHORT, length, problem, remedy)
+    if length > MOST_LENGTH:
+        problem = f"it has more than {MOST_LENGTH} signs"
+        raise UnfitPasswordError(PasswordFlaw.LONG, length, problem, "take a shorter one")
     left = password.casefold()
     for name in sorted((word for one in names for word in one.casefold().split()), key=len):
         left = left.replace(name, "")
     if len(set(left)) < _LEAST_DISTINCT:
-        raise BadValueError("it is one of the first that somebody would guess", remedy)
+        problem = "it is one of the first that somebody would guess"
+        raise UnfitPasswordError(PasswordFlaw.GUESSED, length, problem, remedy)
     return password
 
 

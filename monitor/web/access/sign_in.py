@@ -6,7 +6,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, BackgroundTasks, Request, Response
 from fastapi.responses import RedirectResponse
 
-from monitor.errors import StoreError, as_sentence
+from monitor.errors import StoreError
 from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.web.access.passwords import PasswordsBusyError
 from monitor.web.access.route_rights import ROUTE_RIGHTS
@@ -18,32 +18,47 @@ from monitor.web.access.sign_in_desk import (
     caller_of,
     say_not_kept,
     say_too_often,
+    words_asked_for,
 )
 from monitor.web.access.visitor import VisitorKind
 from monitor.yard.space import Person
 
 _LONGEST_NAME = 254  # of a mail address (RFC 5321)
-_LETTER_HOLDS = "A link that came by mail within the last hour still works."
-_NOT_TOGETHER = "Name and password do not go together, or no password was set yet."
 
 
 def sign_in_routes(desk: SignInDesk) -> APIRouter:
     """Make the routes."""
     routes = APIRouter(include_in_schema=False)
 
+    def show_form(
+        request: Request,
+        up: str,
+        status: HTTPStatus = HTTPStatus.OK,
+        *,
+        next: str,
+        name: str = "",
+        problem: str = "",
+    ) -> Response:
+        say = words_asked_for(request)
+        return desk.show_page(
+            "sign_in.html", up, status,
+            next=next, name=name, problem=problem, say=say, lang=say.language,
+        )  # fmt: skip
+
     @routes.get("/sign-in")
-    def show_sign_in(visitor: Asking, next: str = "") -> Response:
+    def show_sign_in(request: Request, visitor: Asking, next: str = "") -> Response:
         if visitor.kind is VisitorKind.PERSON:
             return RedirectResponse("./", status_code=HTTPStatus.SEE_OTHER)
-        return desk.show_page("sign_in.html", "", next=path_to_go_on(next), name="", problem="")
+        return show_form(request, "", next=path_to_go_on(next))
 
     @routes.post("/sign-in")
     def sign_in(request: Request, fields: Fields) -> Response:
         name = fields.get("name", "")[:_LONGEST_NAME]
         written, to = fields.get("password", ""), path_to_go_on(fields.get("next", ""))
+        say = words_asked_for(request)
 
         def ask_again(problem: str, status: HTTPStatus) -> Response:
-            return desk.show_page("sign_in.html", "", status, next=to, name=name, problem=problem)
+            return show_form(request, "", status, next=to, name=name, problem=problem)
 
         person, address = desk.person_named(name), caller_of(request)
         with desk.store.snapshot() as tx:
@@ -54,36 +69,38 @@ def sign_in_routes(desk: SignInDesk) -> APIRouter:
                 lambda: person is not None and tx.page_deeds.has_signed_in_from(person.id, address),
             )
         if wait_s:
-            answer = ask_again(say_too_often(wait_s), HTTPStatus.TOO_MANY_REQUESTS)
+            answer = ask_again(say_too_often(wait_s, say), HTTPStatus.TOO_MANY_REQUESTS)
             answer.headers["Retry-After"] = str(int(wait_s) + 1)
             return answer
         try:
             right = desk.passwords.is_password(kept.hash if kept else None, written)
-        except PasswordsBusyError as error:
-            return ask_again(as_sentence(str(error)), HTTPStatus.SERVICE_UNAVAILABLE)
+        except PasswordsBusyError:
+            return ask_again(say.busy, HTTPStatus.SERVICE_UNAVAILABLE)
         if person is None or not right:
             desk.keep_refusal(person, address)
-            return ask_again(_NOT_TOGETHER, HTTPStatus.UNAUTHORIZED)
+            return ask_again(say.not_together, HTTPStatus.UNAUTHORIZED)
         try:
             session = _begin_session(desk, person, desk.session_of(request), address)
         except StoreError as error:
-            return ask_again(say_not_kept(error), HTTPStatus.SERVICE_UNAVAILABLE)
+            return ask_again(say_not_kept(error, say), HTTPStatus.SERVICE_UNAVAILABLE)
         return desk.let_in(request, session, f".{to}")
 
     @routes.post("/sign-in/letter")
     def ask_for_link(request: Request, fields: Fields, after: BackgroundTasks) -> Response:
         name, address = fields.get("name", "")[:_LONGEST_NAME], caller_of(request)
-        person = desk.person_named(name)
+        person, say = desk.person_named(name), words_asked_for(request)
         wait_s = desk.asked_pace.wait_before_try(person.id if person else name, address)
         if wait_s:
-            return desk.show_page(
-                "sign_in.html", "../", HTTPStatus.TOO_MANY_REQUESTS,
-                next="/", name=name, problem=f"{say_too_often(wait_s)} {_LETTER_HOLDS}",
-            )  # fmt: skip
+            problem = f"{say_too_often(wait_s, say)} {say.letter_holds}"
+            return show_form(
+                request, "../", HTTPStatus.TOO_MANY_REQUESTS, next="/", name=name, problem=problem
+            )
         if person is not None and person.mail and desk.address:
             # Once this answer has left: the time it takes does not tell who is known.
             after.add_task(desk.send_link_later, person, address)
-        return desk.show_page("link_sent.html", "../", can_send=bool(desk.address))
+        return desk.show_page(
+            "link_sent.html", "../", can_send=bool(desk.address), say=say, lang=say.language
+        )
 
     return routes
 

@@ -1,5 +1,6 @@
 """What the pages of signing in share: people, passwords, the pace of tries, and a patient store."""
 
+import contextlib
 import logging
 from http import HTTPStatus
 from typing import Annotated
@@ -9,14 +10,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment
 
 from monitor.clock import Clock
-from monitor.errors import (
-    BadValueError,
-    StoreBusyError,
-    StoreError,
-    StoreFullError,
-    as_sentence,
-    problem_and_remedy,
-)
+from monitor.errors import StoreBusyError, StoreError, StoreFullError
+from monitor.phrases.account_words import AccountWords, account_words_of
+from monitor.phrases.owner_languages import LANGUAGES
 from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.store.store import Store
 from monitor.web.access.callers import SignInPace
@@ -26,7 +22,14 @@ from monitor.web.access.invitations import (
     invitation_message,
     invite_person,
 )
-from monitor.web.access.passwords import LEAST_LENGTH, Passwords, fit_password
+from monitor.web.access.passwords import (
+    LEAST_LENGTH,
+    MOST_LENGTH,
+    PasswordFlaw,
+    Passwords,
+    UnfitPasswordError,
+    fit_password,
+)
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.access.sessions import cookie_name, give_cookie, is_secret
 from monitor.web.access.visitor import Visitor, form_of, visitor_of
@@ -103,7 +106,7 @@ class SignInDesk:
 
         Raises
         ------
-        BadValueError
+        UnfitPasswordError
             If it will not do: why, and what would.
         PasswordsBusyError
             If too many are worked out at once.
@@ -146,34 +149,35 @@ def caller_of(request: Request) -> str:
     return request.client.host if request.client else ""
 
 
-def say_too_often(wait_s: float) -> str:
+def words_asked_for(request: Request) -> AccountWords:
+    """The words of the language that a stranger's browser asks for (RFC 9110, 12.5.4)."""
+    asked = []
+    for number, one in enumerate(request.headers.get("accept-language", "")[:200].split(",")):
+        language, _, quality = one.strip().partition(";q=")
+        with contextlib.suppress(ValueError):
+            weight = float(quality or 1.0)
+            asked.append((-weight, number, language.partition("-")[0].casefold()))
+    known = (one for weight, _, one in sorted(asked) if weight < 0.0 and one in LANGUAGES)
+    return account_words_of(next(known, "en"))
+
+
+def say_too_often(wait_s: float, say: AccountWords) -> str:
     """What somebody reads who tries too often."""
-    return (
-        f"Too many tries just now: come again in {int(wait_s) + 1} seconds. Nobody is locked out."
-    )
+    return say.too_often.format(wait=int(wait_s) + 1)
 
 
-def say_unfit(error: BadValueError) -> str:
+def say_unfit(error: UnfitPasswordError, say: AccountWords) -> str:
     """Why a new password will not do, and what would."""
-    problem, remedy = problem_and_remedy(error)
-    return f"That password will not do: {problem}. {as_sentence(remedy)}"
+    told = {
+        PasswordFlaw.SHORT: say.too_short,
+        PasswordFlaw.LONG: say.too_long,
+        PasswordFlaw.GUESSED: say.guessed,
+    }[error.flaw]
+    return told.format(length=error.length, least=LEAST_LENGTH, most=MOST_LENGTH)
 
 
-def say_not_kept(error: StoreError) -> str:
+def say_not_kept(error: StoreError, say: AccountWords) -> str:
     """What somebody reads of whose sign-in or password the store kept nothing, and what to do."""
     if isinstance(error, StoreBusyError):
-        return (
-            "Nothing was changed: other work holds laidup's store just now. Your password is not"
-            " the cause. Try again in half a minute; a warning's letter is answered by its link"
-            " without signing in."
-        )
-    if isinstance(error, StoreFullError):
-        return (
-            "Nothing was changed: the disk of laidup's machine is full. Your password is not the"
-            " cause. Have whoever looks after that machine make room; a warning's letter is"
-            " answered by its link without signing in."
-        )
-    return (
-        "Nothing was changed: laidup's store takes nothing now. Your password is not the cause."
-        " Have whoever looks after its machine see laidup's log; try again in half a minute."
-    )
+        return say.store_held
+    return say.disk_full if isinstance(error, StoreFullError) else say.store_fails
