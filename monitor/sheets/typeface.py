@@ -56,7 +56,9 @@ class Typeface:
         return "".join(parts)
 
     def _has(self, sign: str) -> bool:
-        return any(ord(sign) in font.face.charToGlyph for font in self.regular)
+        return ord(sign) in _NOT_DRAWN or any(
+            ord(sign) in font.face.charToGlyph for font in self.regular
+        )
 
     def text_width(self, text: str, size: float, *, bold: bool = False) -> float:
         """Width of one line [pt]."""
