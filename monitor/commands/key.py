@@ -7,6 +7,7 @@ from monitor.clock import SystemClock
 from monitor.commands.printing import print_json
 from monitor.craft.signing_key import fingerprint_of
 from monitor.settings.load import load_settings
+from monitor.settings.pdf_key import load_pdf_identity, make_pdf_identity, pdf_identity_line
 from monitor.settings.record_key import (
     HISTORY_FILE,
     KEY_FILE,
@@ -26,14 +27,16 @@ def run(arguments: argparse.Namespace) -> int:
         If the yard's key cannot be used, made, or written.
     """
     settings = load_settings(arguments.config)
-    folder, yard = settings.file.parent, settings.yard.id
+    folder, yard, now = settings.file.parent, settings.yard.id, SystemClock().now()
     if arguments.make:
         key = make_record_key(folder)
     elif arguments.rotate:
-        key = rotate_record_key(folder, yard, SystemClock().now())
+        key = rotate_record_key(folder, yard, now)
+        make_pdf_identity(folder, settings.yard.name, now)
     else:
         key = load_or_make_record_key(folder)
     followed = read_successions(folder, yard)
+    identity = load_pdf_identity(folder, settings.yard.name, settings.bought_certificate, now)
     if arguments.json:
         print_json(
             {
@@ -41,11 +44,13 @@ def run(arguments: argparse.Namespace) -> int:
                 "public_key": key.public,
                 "fingerprint": fingerprint_of(key.public),
                 "successions": followed,
+                "pdf_certificate": identity.sha256,
             }
         )
         return 0
     for line in _key_lines(settings.yard.name, key.public, len(followed)):
         print(line)
+    print(pdf_identity_line(identity))
     return 0
 
 

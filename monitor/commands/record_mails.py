@@ -13,10 +13,12 @@ from monitor.commands.progress import Progress
 from monitor.errors import LaidupError
 from monitor.reports.season.figures import SeasonFigures
 from monitor.reports.season.making import RecordMaker
+from monitor.reports.season.pdf_signature import NOT_INSTALLED, can_sign
 from monitor.reports.season.read_season import read_season_figures
 from monitor.reports.season.record_letter import record_letter
 from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.records_due import records_due
+from monitor.settings.pdf_key import load_pdf_identity
 from monitor.settings.record_key import load_yard_key
 from monitor.wording import Wording, listed_first
 from monitor.yard.message import Message
@@ -29,10 +31,18 @@ def records_of(
     here: Opened, wanted: Sequence[str], year: int, now: datetime, *, sealed: bool
 ) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
     """Each record's figures with what makes files of them, by one snapshot of the store."""
-    yard_key = load_yard_key(here.settings.file.parent, here.yard.id) if sealed else None
+    folder = here.settings.file.parent
+    yard_key = load_yard_key(folder, here.yard.id) if sealed else None
+    identity = None
+    if sealed and can_sign():
+        identity = load_pdf_identity(folder, here.yard.name, here.settings.bought_certificate, now)
+    elif sealed:
+        print(f"The PDFs bear no signature of their own. {NOT_INSTALLED}.", file=sys.stderr)
     with here.store.snapshot() as tx:
         sealer = None if yard_key is None else RecordSealer(tx, here.yard, yard_key, year, now)
-        maker = RecordMaker(yard=here.yard, profiles=here.profiles, sealer=sealer)
+        maker = RecordMaker(
+            yard=here.yard, profiles=here.profiles, sealer=sealer, pdf_identity=identity
+        )
         for figures in read_season_figures(
             tx, here.yard, here.profiles, wanted, year, now, version("laidup")
         ):

@@ -11,7 +11,9 @@ from monitor.craft.berths import shared_berths
 from monitor.craft.record import CraftRecord
 from monitor.craft.signing_key import fingerprint_of
 from monitor.errors import Fault
+from monitor.reports.season.pdf_signature import NOT_INSTALLED, can_sign
 from monitor.settings.load import Settings, program_around
+from monitor.settings.pdf_key import PDF_KEY_FILE, load_pdf_identity, pdf_identity_line
 from monitor.settings.record_key import (
     HISTORY_FILE,
     KEY_FILE,
@@ -78,7 +80,14 @@ def tell_record_key(settings: Settings) -> str:
     earlier = len(read_successions(folder, settings.yard.id))
     before = f", behind {earlier} earlier" if earlier else ""
     mode = f"{stat.S_IMODE(file.stat().st_mode):03o}"
-    return f"{file} (mode {mode}), fingerprint {fingerprint_of(public)}{before}. Keep a copy of it."
+    said = f"{file} (mode {mode}), fingerprint {fingerprint_of(public)}{before}. Keep a copy of it."
+    if not can_sign():
+        return f"{said} PDFs bear no signature of their own: {NOT_INSTALLED}."
+    bought = settings.bought_certificate
+    if bought is None and not (folder / PDF_KEY_FILE).exists():
+        return f"{said} The first PDF of a record makes {PDF_KEY_FILE}, which signs it."
+    identity = load_pdf_identity(folder, settings.yard.name, bought, datetime.now(UTC))
+    return f"{said} {pdf_identity_line(identity)}"
 
 
 def list_page_risks(settings: Settings) -> str:

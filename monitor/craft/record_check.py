@@ -44,6 +44,7 @@ class MisfitKind(StrEnum):
     SIGNATURE = "signature"
     KEY = "key"
     HEAD = "head"
+    PAGES = "pages"  # of a PDF: they are not what the yard signed
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock
 from monitor.craft.canonical import canonical_bytes
 from monitor.craft.merkle import RecordHead
+from monitor.craft.pdf_identity import PdfIdentity
 from monitor.craft.signed_statements import sign_head
 from monitor.daemon.opening import access_of, layup_api, metrics_api
 from monitor.daemon.pace import Schedule
@@ -22,7 +23,9 @@ from monitor.delivery.post import Post
 from monitor.errors import QuantityError
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
+from monitor.reports.season.pdf_signature import can_sign
 from monitor.settings.load import Settings, origin_of
+from monitor.settings.pdf_key import PdfIdentityInUse, load_pdf_identity
 from monitor.settings.record_key import KeyInUse
 from monitor.settings.yard_acts import YardBook, in_use
 from monitor.store.store import Store
@@ -58,6 +61,18 @@ def head_signer(settings: Settings) -> Callable[[Message], Message]:
         return replace(message, signed_head=canonical_bytes(said).decode())
 
     return sign
+
+
+def pdf_identity_in_use(settings: Settings, clock: Clock) -> Callable[[], PdfIdentity | None]:
+    """Tells what PDFs of season records are signed with, as its file stands when it is asked."""
+    if not can_sign():
+        return lambda: None
+    folder, yard = settings.file.parent, settings.yard.name
+
+    def load() -> PdfIdentity:
+        return load_pdf_identity(folder, yard, settings.bought_certificate, clock.now())
+
+    return PdfIdentityInUse(load).read_now
 
 
 def staff_ids(settings: Settings) -> list[str]:
@@ -135,6 +150,7 @@ def make_page(
     # Once for all: a form that is open now is sent to the page as it is then.
     access = access_of(first, store, clock, craft)
     yard_key = KeyInUse(first.file.parent, first.yard.id)
+    pdf_identity = pdf_identity_in_use(first, clock)
     book = YardBook(
         lambda: keeper.settings, store, clock, lambda: in_use(craft()), tell_changed
     )  # fmt: skip
@@ -156,6 +172,7 @@ def make_page(
             address=settings.web.address,
             book=book,
             yard_key=yard_key.read_now,
+            pdf_identity=pdf_identity,
         )
 
     page = PageServer(

@@ -36,6 +36,7 @@ from monitor.settings.parts import (
     mail_settings,
     yard_from,
 )
+from monitor.settings.pdf_key import BoughtCertificate
 from monitor.settings.place import CONFIG_VARIABLE
 from monitor.settings.profiles import load_profiles
 from monitor.settings.secrets import read_secrets, secret_files
@@ -76,6 +77,7 @@ class Settings:
     report_weekday: str
     report_at: str
     mails_season_records: bool
+    bought_certificate: BoughtCertificate | None  # None: PDFs are signed with the yard's own
     forecast: ForecastSettings | None  # None: the yard's own forecast alone
     profiles: Mapping[str, Profile]
     craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
@@ -218,6 +220,13 @@ def load_settings(
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
         mails_season_records=content.reports.season_records,
+        bought_certificate=(
+            BoughtCertificate(
+                file=folder / content.pdf_signature.file, password=passwords["pdf_signature"]
+            )
+            if content.pdf_signature
+            else None
+        ),
         forecast=forecast_settings(content),
         profiles=profiles,
         craft=craft,

@@ -38,31 +38,53 @@ def load_record_key(folder: Path) -> SigningKey:
         If there is none, if others may read it, or if it is no key.
     """
     file = folder / KEY_FILE
-    try:
-        mode, pem = file.stat().st_mode, file.read_bytes()
-    except FileNotFoundError as error:
-        raise _fault(
-            file,
-            "the yard has no key for its records yet, or it is gone",
-            "Put it back from where it is kept; if it is lost for good, or there never was one,"
-            " `laidup key --make` makes another.",
-        ) from error
-    except OSError as error:
-        raise _fault(
-            file, f"it cannot be read: {error.strerror}", "Let this user read it."
-        ) from error
-    if mode & _FOR_OTHERS:
-        raise _fault(
-            file,
-            f"others may read or write it (mode {mode & 0o777:03o}), and could sign as the yard",
-            f"chmod 600 {file}; if somebody may have taken it, also `laidup key --rotate`.",
-        )
+    pem = read_key_file(
+        file,
+        "Put it back from where it is kept; if it is lost for good, or there never was one,"
+        " `laidup key --make` makes another.",
+        in_doubt="; if somebody may have taken it, also `laidup key --rotate`",
+    )
     try:
         return SigningKey.from_pem(pem)
     except BadValueError as error:
-        raise _fault(
+        raise key_fault(
             file, error.problem, "Put the file back from where the yard keeps its copy."
         ) from error
+
+
+def read_key_file(file: Path, where_gone: str, in_doubt: str = "") -> bytes:
+    """What a file with a secret key holds.
+
+    Parameters
+    ----------
+    file : Path
+    where_gone : str
+        Remedy where there is none.
+    in_doubt : str, optional
+        What else to do where others may read it.
+
+    Raises
+    ------
+    ConfigurationError
+        If there is none, if it cannot be read, or if others may read it.
+    """
+    try:
+        mode, content = file.stat().st_mode, file.read_bytes()
+    except FileNotFoundError as error:
+        raise key_fault(
+            file, "the yard has no key for its records yet, or it is gone", where_gone
+        ) from error
+    except OSError as error:
+        raise key_fault(
+            file, f"it cannot be read: {error.strerror}", "Let this user read it."
+        ) from error
+    if mode & _FOR_OTHERS:
+        raise key_fault(
+            file,
+            f"others may read or write it (mode {mode & 0o777:03o}), and could sign as the yard",
+            f"chmod 600 {file}{in_doubt}.",
+        )
+    return content
 
 
 def make_record_key(folder: Path) -> SigningKey:
@@ -75,9 +97,9 @@ def make_record_key(folder: Path) -> SigningKey:
     """
     file = folder / KEY_FILE
     if file.exists():
-        raise _fault(file, "the yard has a key already", "Use it, or `laidup key --rotate`.")
+        raise key_fault(file, "the yard has a key already", "Use it, or `laidup key --rotate`.")
     key = SigningKey.make_new()
-    _write(file, key.pem)
+    write_key_file(file, key.pem)
     return key
 
 
@@ -114,8 +136,8 @@ def rotate_record_key(folder: Path, yard: str, now: datetime) -> SigningKey:
     """
     old, new = load_record_key(folder), SigningKey.make_new()
     history = [*read_successions(folder, yard), succession_of(old, new, yard, now)]
-    _write(folder / HISTORY_FILE, json.dumps(history, indent=1).encode())
-    _write(folder / KEY_FILE, new.pem)
+    write_key_file(folder / HISTORY_FILE, json.dumps(history, indent=1).encode())
+    write_key_file(folder / KEY_FILE, new.pem)
     return new
 
 
@@ -133,11 +155,11 @@ def read_successions(folder: Path, yard: str) -> list[dict[str, Any]]:
     except FileNotFoundError:
         return []
     except (OSError, ValueError) as error:
-        raise _fault(
+        raise key_fault(
             file, f"it cannot be read: {error}", "Put it back from where the yard keeps its copy."
         ) from error
     if not isinstance(said, list) or any(next_key(one, yard) is None for one in said):
-        raise _fault(
+        raise key_fault(
             file,
             f"it does not hold the word of this yard's ({yard}) earlier keys",
             "Put it back from where the yard keeps its copy.",
@@ -199,8 +221,14 @@ def _state_of(file: Path) -> tuple[int, ...]:
     return found.st_ino, found.st_mtime_ns, found.st_ctime_ns, found.st_size, found.st_mode
 
 
-def _write(file: Path, content: bytes) -> None:
-    """Put a file in place as a whole, for this user alone."""
+def write_key_file(file: Path, content: bytes) -> None:
+    """Put a file in place as a whole, for this user alone.
+
+    Raises
+    ------
+    ConfigurationError
+        If it cannot be written.
+    """
     new = file.with_suffix(".new")
     try:
         new.unlink(missing_ok=True)
@@ -210,10 +238,11 @@ def _write(file: Path, content: bytes) -> None:
             os.fsync(opened.fileno())
         new.replace(file)
     except OSError as error:
-        raise _fault(
+        raise key_fault(
             file, f"it cannot be written: {error.strerror}", "Let this user write in that folder."
         ) from error
 
 
-def _fault(file: Path, problem: str, remedy: str) -> ConfigurationError:
+def key_fault(file: Path, problem: str, remedy: str) -> ConfigurationError:
+    """The error that tells what is wrong with a file of a key, and what to do."""
     return ConfigurationError([Fault(file=str(file), key="", problem=problem, remedy=remedy)])

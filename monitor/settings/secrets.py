@@ -18,10 +18,12 @@ def _secret_blocks(
     content: YardContent,
 ) -> Iterable[tuple[str, tuple[str | None, str | None], str]]:
     """Blocks with a secret: their key, environment variable and file, and what the secret is."""
-    broker, mail = content.broker, content.mail
+    broker, mail, signature = content.broker, content.mail, content.pdf_signature
     yield "broker", (broker.password_env, broker.password_file), "password"
     yield "store", (content.store.password_env, content.store.password_file), "password"
     yield "mail", (mail.password_env, mail.password_file) if mail else (None, None), "password"
+    if signature is not None:
+        yield "pdf_signature", (signature.password_env, signature.password_file), "password"
     for name, block in content.channel_blocks().items():
         yield name, secret_of(block), "secret"
 
@@ -29,6 +31,8 @@ def _secret_blocks(
 def secret_files(content: YardContent, folder: Path) -> tuple[Path, ...]:
     """Files that hold nothing but a secret: passwords, and the key of a certificate."""
     named = [file for _, (_, file), _ in _secret_blocks(content)] + [content.broker.key_file]
+    if content.pdf_signature is not None:
+        named.append(content.pdf_signature.file)
     return tuple(folder / file for file in named if file is not None)
 
 

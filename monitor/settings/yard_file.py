@@ -182,6 +182,14 @@ class ReportsBlock(Block):
     season_records: bool = True
 
 
+class PdfSignatureBlock(Block):
+    """``[pdf_signature]``: a bought certificate that season records are signed with (PKCS 12)."""
+
+    file: Text
+    password_file: Text | None = None
+    password_env: Text | None = None
+
+
 class ForecastBlock(Block):
     """``[forecast]``: a public weather service whose forecast is mixed in by past skill."""
 
@@ -364,6 +372,7 @@ class YardContent(Block):
     folder: FolderBlock | None = None
     web: WebBlock = WebBlock()
     reports: ReportsBlock = ReportsBlock()
+    pdf_signature: PdfSignatureBlock | None = None
     forecast: ForecastBlock | None = None
     spaces: tuple[SpaceBlock, ...] = ()  # a new yard's come by its page
     sensors: tuple[SensorBlock, ...] = ()

@@ -17,6 +17,7 @@ from starlette.staticfiles import StaticFiles
 
 from monitor.alarms.acts.answers import Answers
 from monitor.clock import Clock
+from monitor.craft.pdf_identity import PdfIdentity
 from monitor.craft.profile import Profile
 from monitor.craft.sealing import YardKey
 from monitor.craft.stored import StoredCraft
@@ -90,6 +91,7 @@ def create_app(
     address: str | None = None,
     book: ChangeableYard | None = None,
     yard_key: Callable[[], YardKey | None] = lambda: None,
+    pdf_identity: Callable[[], PdfIdentity | None] = lambda: None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -125,6 +127,8 @@ def create_app(
         Where people change the yard itself; without it they cannot.
     yard_key : callable, optional
         Tells what season records are sealed with now; without a key they say that they are not.
+    pdf_identity : callable, optional
+        What PDFs of season records are signed with now; without one they are not.
 
     Raises
     ------
@@ -169,6 +173,7 @@ def create_app(
     records = RecordDesk(
         store=store, yard=yard, clock=clock,
         maker=RecordMaker(yard=yard, profiles=profiles), yard_key=yard_key,
+        pdf_identity=pdf_identity,
     )  # fmt: skip
     app.include_router(season_record_routes(records))
     app.include_router(

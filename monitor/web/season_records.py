@@ -13,6 +13,7 @@ from starlette.exceptions import HTTPException
 
 from monitor.clock import Clock
 from monitor.craft.canonical import canonical_bytes
+from monitor.craft.pdf_identity import PdfIdentity
 from monitor.craft.sealing import YardKey
 from monitor.phrases.complaints import ID
 from monitor.reports.season.figures import SeasonFigures
@@ -83,6 +84,7 @@ class RecordDesk:
     clock: Clock
     maker: RecordMaker
     yard_key: Callable[[], YardKey | None] = lambda: None  # as it is now; it may be rotated
+    pdf_identity: Callable[[], PdfIdentity | None] = lambda: None
 
     def give_record(self, visitor: Visitor, craft: str, form: str, year: int | None) -> Response:
         """One craft's record as a file; 404 where the craft did not stand in the yard then."""
@@ -143,7 +145,7 @@ class RecordDesk:
         if key is None:  # it says itself that it is not sealed
             return self.maker
         sealer = RecordSealer(tx, self.yard, key, figures.season, figures.made_at)
-        return replace(self.maker, sealer=sealer)
+        return replace(self.maker, sealer=sealer, pdf_identity=self.pdf_identity())
 
 
 def season_record_routes(desk: RecordDesk) -> APIRouter:

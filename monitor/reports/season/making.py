@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from monitor.craft.canonical import canonical_bytes
+from monitor.craft.pdf_identity import PdfIdentity
 from monitor.craft.profile import Profile
 from monitor.reports.season.figures import SeasonFigures
+from monitor.reports.season.pdf_signature import sign_pdf
 from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.season_json import season_json
 from monitor.units import VolumeUnit
@@ -18,15 +20,21 @@ FORMS = {"pdf": "application/pdf", "json": "application/json"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordMaker:
-    """Makes the records of one yard; without ``sealer`` they are not sealed, and say so."""
+    """Makes the records of one yard; without ``sealer`` they are not sealed, and say so.
+
+    ``pdf_identity`` signs their PDFs; None where nothing can: they say that too.
+    """
 
     yard: Yard
     profiles: Mapping[str, Profile]
     sealer: RecordSealer | None = None
+    pdf_identity: PdfIdentity | None = None
 
     def make_json(self, figures: SeasonFigures) -> bytes:
         """The record for machines, in the bytes of RFC 8785."""
         body = season_json(figures, self.yard)
+        if self.pdf_identity is not None:  # who trusts the seal can trust the signature by that
+            body["pdf_certificate"] = self.pdf_identity.sha256
         return canonical_bytes(
             body if self.sealer is None else self.sealer.seal_figures(figures, body)
         )
@@ -55,9 +63,10 @@ class RecordMaker:
         from monitor.reports.season.record_pdf import write_record_pdf
 
         sealed_by = "" if self.sealer is None else self.sealer.public
-        pages = record_pages(figures, self.yard, self.profiles, words, sealed_by)
+        pages = record_pages(figures, self.yard, self.profiles, words, sealed_by, self.pdf_identity)
         content = self.make_json(figures) if attached is None else attached
-        return write_record_pdf(pages, content, paper or usual_paper(words))
+        pdf = write_record_pdf(pages, content, paper or usual_paper(words))
+        return pdf if self.pdf_identity is None else sign_pdf(pdf, self.pdf_identity)
 
 
 def usual_paper(words: Wording) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from monitor.craft.pdf_identity import PdfIdentity
 from monitor.craft.profile import Profile
 from monitor.phrases.names import plain
 from monitor.reports.season.figures import SeasonFigures
@@ -27,6 +28,7 @@ def record_pages(
     profiles: Mapping[str, Profile],
     words: Wording,
     sealed_by: str = "",
+    pdf_identity: PdfIdentity | None = None,
 ) -> RecordPages:
     """Put a record's figures into words.
 
@@ -40,6 +42,8 @@ def record_pages(
         Zone and units of whoever reads it; without a present, so that every time has its date.
     sealed_by : str, optional
         The yard's public key; empty: the record inside is not sealed.
+    pdf_identity : PdfIdentity or None
+        What the PDF will be signed with; None: it will not be.
     """
     craft = figures.craft
     profile = profiles.get(craft.profile)
@@ -68,7 +72,7 @@ def record_pages(
             title="What this record does not prove",
             blocks=[NOT_PROVED_WORDS[each] for each in figures.not_proved],
         ),
-        Part(title="How to check it", blocks=list(check_blocks(figures, sealed_by))),
+        Part(title="How to check it", blocks=list(check_blocks(figures, sealed_by, pdf_identity))),
     ]
     return RecordPages(
         title=f"Season record of {plain(craft.name)}, {season_words(figures.season)}",

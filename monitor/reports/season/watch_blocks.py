@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from monitor.craft.pdf_identity import PdfIdentity, name_in
 from monitor.craft.signing_key import fingerprint_of
 from monitor.phrases.names import plain, sensor_label, space_name
 from monitor.phrases.standings import standing_words
@@ -139,8 +140,10 @@ def _sensor_row(sensor: SensorReliedOn, yard: Yard) -> tuple[str, ...]:
     return (sensor_label(sensor.name), place, heard, compared or "never, as far as is on record")
 
 
-def check_blocks(figures: SeasonFigures, sealed_by: str) -> Iterator[Block]:
-    """How a stranger checks the record; by which key it is sealed, if by any."""
+def check_blocks(
+    figures: SeasonFigures, sealed_by: str, pdf_identity: PdfIdentity | None
+) -> Iterator[Block]:
+    """How a stranger checks the record; what it is sealed and its PDF is signed with, if at all."""
     yield (
         "This file carries season-record.json, which holds every figure of these pages and all"
         " that they leave out: each night, gap and version of the work. A reader of PDF saves it"
@@ -157,10 +160,36 @@ def check_blocks(figures: SeasonFigures, sealed_by: str) -> Iterator[Block]:
         yield (
             "It is not sealed: whoever has the file can change it, and nothing in it shows that."
         )
+    yield _signature_words(pdf_identity)
     hash_begins = figures.chain_hash[:16]
     last = f"; the last one's hash begins {hash_begins}" if hash_begins else ""
     yield (
         f"The record of work has {count_words(figures.links, 'link')}{last}. Mails of the yard"
         " carry the head of its record as it was then: whoever kept one can hold it against this"
         " record."
+    )
+
+
+def _signature_words(identity: PdfIdentity | None) -> str:
+    if identity is None:
+        return (
+            "The PDF itself bears no signature: these pages can be changed and nothing shows it."
+            " What counts is the file inside."
+        )
+    signed = (
+        "The PDF bears a signature (PAdES), so a reader of PDF tells whether these pages are as"
+        " they were set."
+    )
+    digits = f"{identity.sha256[:16]}"
+    if identity.is_self_issued:
+        return (
+            f"{signed} It also says that the signer or the issuer is unknown: the yard has issued"
+            " its certificate itself, so no authority says whose it is. season-record.json names"
+            f" that certificate (its SHA-256 begins {digits}), so whoever trusts the yard's key"
+            " can trust the signature; laidup verify looks at both."
+        )
+    who, by = (name_in(one) for one in (identity.certificate.subject, identity.certificate.issuer))
+    return (
+        f"{signed} It was made with a certificate that {plain(by)} has issued to {plain(who)}"
+        f" (its SHA-256 begins {digits}; season-record.json names it too)."
     )
