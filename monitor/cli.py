@@ -66,6 +66,11 @@ COMMANDS = {
         "tell how well the yard kept its spaces over a season: inside limits, alarms, craft saved",
     ),
     "replay": ("looking", "add_replay", "judge a past stretch again from its readings"),
+    "prove": (
+        "looking",
+        "add_prove",
+        "run the record through a hard winter: what it would damage, what saves it, what it takes",
+    ),
     "skill": (
         "looking",
         "add_skill",

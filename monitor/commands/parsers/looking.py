@@ -1,4 +1,4 @@
-"""Flags of the commands that only look: assess, report, replay, skill and verify."""
+"""Flags of the commands that only look: assess, report, replay, prove, skill and verify."""
 
 from pathlib import Path
 
@@ -101,6 +101,54 @@ def add_backlog(children: Children, about: str) -> None:
     parser.add_argument("--hands", type=int, help="if so many people lay up (`hands` of [duty])")
     add_json(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.layup.plan", "run_backlog"))
+
+
+def add_prove(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "prove",
+        help=about,
+        description="Runs the yard's record as it is now through a whole winter of hourly weather"
+        " and tells which craft it would damage, from which night on, what saves them, and what"
+        " that takes in product and hours. It is a test and no forecast. Nothing is written to the"
+        " store and nobody is told. An aid to judgement, not a life-safety device.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--weather",
+        type=Path,
+        metavar="FILE",
+        help="an EPW, or a CSV with the columns time, temperature_c (or _f) and, where there is"
+        " one, dew_point_c or humidity_pct; may be packed (.gz)",
+    )
+    parser.add_argument(
+        "--own-winter",
+        action="store_true",
+        help="in its place: the worst winter that the yard's own sensors outdoors have on record",
+    )
+    parser.add_argument(
+        "--colder-by", metavar="DEGREES", help="take all of it so much colder, like 3C or 5F"
+    )
+    parser.add_argument(
+        "--heater-off",
+        metavar="SPACE[=DAY]",
+        action="append",
+        help="a heated space whose heat fails: on a day like 2027-01-10, or from the beginning;"
+        " once for each",
+    )
+    parser.add_argument(
+        "--from", dest="since", metavar="DAY", help="the winter's first day, like 2026-12-01 (now)"
+    )
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="write the report there too (.pdf or .json)"
+    )
+    parser.add_argument(
+        "--paper",
+        choices=("a4", "letter"),
+        help="of the PDF (default: Letter where the yard pours in fluid ounces, else A4)",
+    )
+    add_json(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.prove", "run"))
 
 
 def add_claim(children: Children, about: str) -> None:

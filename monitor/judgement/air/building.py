@@ -146,6 +146,11 @@ def building_of(air: SpaceAir, outside: SpaceAir) -> Building:
     return Building(lag_h=lag_h, lift_k=lift)
 
 
+def usual_lag(kind: SpaceKind) -> float:
+    """Lag of a building of a kind until one is configured or fitted: the quick end [h]."""
+    return _LAG_H[kind]
+
+
 def building_alone(air: SpaceAir) -> Building:
     """A building of a yard where no outdoor air is known: its lag as configured, else estimated."""
     lag_h = air.space.lag_h or _LAG_H[air.space.kind]

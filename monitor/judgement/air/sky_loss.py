@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from monitor.judgement.air.ensemble import Draws, band_of
 from monitor.judgement.air.grid import Floats, SpaceAir
@@ -73,14 +73,10 @@ def sky_pull(air: SpaceAir, ahead_h: Floats, draws: Draws, yard: Yard) -> SkyPul
     below, lately = _shown_by_mass(air, was_dark)
     if lately.size:
         taken_k = np.quantile(lately, 1.0 - draws.sky)
-        low, high = _REACHES_AS_BARE
+        reaches = _reaching_share(_REACHES_AS_BARE, draws, air.space.kind)
     else:
-        clear_k = _clear_and_calm(air)
-        taken_k = clear_k * np.interp(1.0 - draws.sky, _CLEAR_AT, _CLEAR)
-        low, high = _REACHES
-    reaches = low * (high / low) ** draws.hull
-    if air.space.kind is SpaceKind.WRAPPED:
-        reaches = reaches * _WRAP_LETS_THROUGH
+        taken_k = _clear_and_calm(air) * _clearness(draws)
+        reaches = _reaching_share(_REACHES, draws, air.space.kind)
     ahead_k = taken_k * reaches
     middle_k = float(np.median(ahead_k))
     shown = np.isfinite(below)
@@ -97,6 +93,28 @@ def sky_pull(air: SpaceAir, ahead_h: Floats, draws: Draws, yard: Yard) -> SkyPul
     )
 
 
+def share_of_clear_sky(draws: Draws, kind: SpaceKind) -> Floats:
+    """Share of a cover's depression under a clear calm sky that reaches a circuit; (members,).
+
+    Of zeros under a roof.
+    """
+    if kind not in OUTDOORS:
+        return np.zeros(draws.sky.size)
+    share: Floats = _clearness(draws) * _reaching_share(_REACHES, draws, kind)
+    return share
+
+
+def _clearness(draws: Draws) -> Floats:
+    clear: Floats = np.interp(1.0 - draws.sky, _CLEAR_AT, _CLEAR)
+    return clear
+
+
+def _reaching_share(ends: tuple[float, float], draws: Draws, kind: SpaceKind) -> Floats:
+    low, high = ends
+    reaches: Floats = low * (high / low) ** draws.hull
+    return reaches * _WRAP_LETS_THROUGH if kind is SpaceKind.WRAPPED else reaches
+
+
 def _shown_by_mass(air: SpaceAir, was_dark: NDArray[np.bool_]) -> tuple[Floats, Floats]:
     """How far a bare dummy mass lay below the air: at all past hours, and in the last nights'."""
     below = np.clip(air.air_c - air.bare_c, 0.0, _MOST_K)
@@ -106,10 +124,17 @@ def _shown_by_mass(air: SpaceAir, was_dark: NDArray[np.bool_]) -> tuple[Floats, 
 
 def _clear_and_calm(air: SpaceAir) -> float:
     """Depression of a cover under a clear sky in still air, now [K]."""
-    dew_c = float(air.dew_point_c[-1])
-    if not np.isfinite(dew_c):
-        dew_c = air.now_c - _USUAL_DEW_DEPRESSION_K
-    return float(depression(air.now_c, dew_c, clear_sky_emissivity(air.now_c, dew_c)))
+    return float(clear_sky_depression(air.now_c, float(air.dew_point_c[-1])))
+
+
+def clear_sky_depression(air_c: ArrayLike, dew_point_c: ArrayLike) -> Floats:
+    """How far a cover lies below the air under a clear sky in still air [K].
+
+    Where the dew point is NaN, of air that is usually humid.
+    """
+    air, dew = np.asarray(air_c, np.float64), np.asarray(dew_point_c, np.float64)
+    dew = np.where(np.isfinite(dew), dew, air - _USUAL_DEW_DEPRESSION_K)
+    return depression(air, dew, clear_sky_emissivity(air, dew))
 
 
 def _is_night(air: SpaceAir, hours: Floats, yard: Yard) -> NDArray[np.bool_]:

@@ -41,7 +41,7 @@ from monitor.judgement.air.past_weeks import (
 from monitor.physics.building import time_of_reaching
 from monitor.physics.floor import FloorFit
 from monitor.yard.air_facts import LowBasis, LowMethod
-from monitor.yard.space import OUTDOORS, WARM, SpaceKind, Yard
+from monitor.yard.space import OUTDOORS, WARM, Space, SpaceKind, Yard
 
 
 def forecast_nights(
@@ -181,21 +181,29 @@ def _level(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
     known = memory.worked_out.get(key)
     if isinstance(known, float):
         return known
-    inside, beyond = (memory.spaces[each.space.id] for each in (air, outside))
-    starts = memory.starts.get(air.space.id)
+    level_c = level_of_heat(air.space, outside.space, outside.now_c, memory)
+    memory.worked_out[key] = level_c
+    return level_c
+
+
+def level_of_heat(space: Space, outdoors: Space, outside_c: float, memory: Memory) -> float:
+    """Lowest air that a heated space's heat lets it come to, with so cold an air outdoors [°C].
+
+    By the heater's starts, else by what was held in the cold of past weeks, else by the
+    thermostat's setting; NaN where none of these is known.
+    """
+    inside, beyond = (memory.spaces.get(each.id) for each in (space, outdoors))
+    starts = memory.starts.get(space.id)
     level_c = nan
-    if beyond.at_ms.size:
+    if inside is not None and beyond is not None and beyond.at_ms.size:
         at_h = beyond.at_ms / MS_PER_H
         if starts is not None and starts.at_h.size:
             starts_out_c = np.interp(starts.at_h, at_h, beyond.air_c)
-            level_c = level_of_starts(starts.air_c, starts_out_c, outside.now_c)
+            level_c = level_of_starts(starts.air_c, starts_out_c, outside_c)
         if not isfinite(level_c):
             beyond_c = np.interp(inside.at_ms / MS_PER_H, at_h, beyond.air_c)
-            level_c = heating_level(inside.air_c, beyond_c, outside.now_c)
-    if not isfinite(level_c):
-        level_c = level_set(air.space.thermostat_c)
-    memory.worked_out[key] = level_c
-    return level_c
+            level_c = heating_level(inside.air_c, beyond_c, outside_c)
+    return level_c if isfinite(level_c) else level_set(space.thermostat_c)
 
 
 def _by_building(

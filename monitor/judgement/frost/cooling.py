@@ -195,7 +195,7 @@ def _fates(
         locked_c=np.array([body.locked_c for body in bodies]),
         weaker_k=np.array([body.weaker_k for body in bodies]),
         misread_k=np.array([body.misread_k for body in bodies]),
-        latent_k=np.array([_latent_k(body) for body in bodies]),
+        latent_k=np.array([latent_kelvins(body) for body in bodies]),
         ice=np.take_along_axis(ice, lag_of, axis=1),
     )
     return freeze_members(
@@ -219,7 +219,7 @@ def _fill_missing_air(drive: DrivingAir, body: Body, earlier: DrivingAir | None)
     return replace(drive, air_c=air_c)
 
 
-def _latent_k(body: Body) -> float:
+def latent_kelvins(body: Body) -> float:
     """Kelvins of the body that its latent heat is worth."""
     return LATENT_KJ_KG * body.liquid_kg / body.heat_capacity_kj_k
 

@@ -1,6 +1,6 @@
 """The charts of a season record as SVG: the nights against what the craft held, and its air."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from math import ceil, floor, isfinite
 from xml.sax.saxutils import escape
@@ -75,6 +75,53 @@ def nights_chart(nights: Sequence[SeasonNight], words: Wording) -> str:
             parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.3" fill="#fff"{ring}/>')
         else:
             parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="1.3" fill="{_GREY}"/>')
+    return _svg(parts)
+
+
+def winter_chart(
+    lows_c: Mapping[date, float], unread: Collection[date], due: Mapping[date, int], words: Wording
+) -> str:
+    """Each night's lowest outdoor air, and for how many craft work is due before it; SVG.
+
+    Parameters
+    ----------
+    lows_c : mapping of float by evening
+        At least one; [°C].
+    unread : collection of date
+        Evenings of nights of which hours are missing: shaded.
+    due : mapping of int by evening
+    words : Wording
+    """
+    first, last = min(lows_c), max(lows_c)
+    days = max((last - first).days, 1)
+    low_c, high_c = min([*lows_c.values(), 0.0]) - 2.0, max([*lows_c.values(), 2.0]) + 5.0
+
+    def x_of(evening: date) -> float:
+        return _LEFT + (evening - first).days / days * (_WIDTH - _LEFT - _RIGHT)
+
+    def y_of(value_c: float) -> float:
+        return _TOP + (high_c - value_c) / (high_c - low_c) * (_HEIGHT - _TOP - _BOTTOM)
+
+    step = (_WIDTH - _LEFT - _RIGHT) / days
+    parts = [
+        f'<rect x="{x_of(one) - step / 2:.1f}" y="{_TOP}" width="{step:.2f}"'
+        f' height="{_HEIGHT - _TOP - _BOTTOM}" fill="{_PALE}"/>'
+        for one in sorted(unread)
+    ]
+    parts += _temperature_axis(low_c, high_c, y_of, words)
+    parts += _month_axis(first, last, x_of)
+    written_to = 0.0
+    for evening, night_c in sorted(lows_c.items()):
+        x, y = x_of(evening), y_of(night_c)
+        if evening not in due:
+            parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="1.3" fill="{_GREY}"/>')
+            continue
+        parts.append(
+            f'<rect x="{x - 2.4:.1f}" y="{y - 2.4:.1f}" width="4.8" height="4.8" fill="{_INK}"/>'
+        )
+        if x >= written_to:  # else it would stand on the one before
+            parts.append(_text(x, y - 5.0, f"{due[evening]}", "middle", 7.0))
+            written_to = x + 7.0
     return _svg(parts)
 
 

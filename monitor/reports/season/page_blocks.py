@@ -39,6 +39,7 @@ class Part:
 
     title: str
     blocks: list[Block] = field(default_factory=list)
+    on_own_page: bool = False  # a new page begins with it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

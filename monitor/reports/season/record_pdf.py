@@ -121,7 +121,7 @@ def _part_json(part: Part) -> dict[str, Any]:
             blocks[-1]["charts"].append(block)
         else:
             blocks.append(block)
-    return {"title": part.title, "blocks": blocks}
+    return {"title": part.title, "blocks": blocks, "own-page": part.on_own_page}
 
 
 def _block_json(block: str | Told | Drawn) -> dict[str, Any]:

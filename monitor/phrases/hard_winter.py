@@ -1,0 +1,306 @@
+"""A hard-winter test in words: what it comes to, what saves the craft, and on what it rests."""
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+
+import numpy as np
+
+from monitor.craft.plan.step import JobPlan
+from monitor.craft.plan.yard import Supply, sum_supplies
+from monitor.phrases.names import SPACE_KIND, plain, space_name
+from monitor.phrases.numbers import as_nights
+from monitor.phrases.short_job import short_job
+from monitor.phrases.step_in_words import CircuitNames
+from monitor.phrases.supplies import minutes_words, product_words
+from monitor.wording import Wording, listed, listed_first
+from monitor.yard.hard_winter import (
+    IN_DANGER,
+    UNREAD_COLDER_K,
+    CraftWinter,
+    Following,
+    HardWinter,
+    Outcome,
+    SpaceWinter,
+    night_of_time,
+)
+
+OUTCOME_WORDS = {
+    Outcome.SUSPECT: "has been through ice",
+    Outcome.LOST: "would be damaged",
+    Outcome.AT_RISK: "may be damaged",
+    Outcome.NOT_KNOWN: "not known",
+    Outcome.BY_HEAT: "stands while the heat stays on",
+    Outcome.HOLDS: "stands",
+}
+_COUNTED = {  # one craft, and several
+    Outcome.SUSPECT: ("has been through ice already", "have been through ice already"),
+    Outcome.LOST: ("would be damaged", "would be damaged"),
+    Outcome.AT_RISK: ("may be damaged", "may be damaged"),
+    Outcome.NOT_KNOWN: ("is not known", "are not known"),
+    Outcome.BY_HEAT: (
+        "stands only while the heat stays on", "stand only while the heat stays on",
+    ),
+    Outcome.HOLDS: ("stands", "stand"),
+}  # fmt: skip
+_JOB_WORDS = 16
+_NAMED = 12  # craft that stand, before the rest are counted
+
+
+def winter_title(winter: HardWinter) -> str:
+    """``Hard-winter test of Kettlemoss Yard``."""
+    return f"Hard-winter test of {plain(winter.yard.name)}"
+
+
+def weather_words(winter: HardWinter, words: Wording) -> str:
+    """Which winter it is, and its coldest night outdoors."""
+    weather = winter.weather
+    colder = (
+        f", {words.difference(weather.colder_by_k)} colder throughout"
+        if weather.colder_by_k
+        else ""
+    )
+    lowest = int(np.nanargmin(weather.air_c))
+    low = words.temperature(float(weather.air_c[lowest]), 0)
+    at = weather.time_of(lowest * weather.step_h)
+    return (
+        f"{plain(weather.source, 120)}{colder}, from {words.day(weather.begin)} to"
+        f" {words.day(weather.end)}. Coldest outdoors: {low} in {night_words(at, winter)}."
+    )
+
+
+def night_words(at: datetime, winter: HardWinter) -> str:
+    """``the night of 3 Jan``: of the evening before it."""
+    return f"the night of {short_night(at, winter)}"
+
+
+def short_night(at: datetime, winter: HardWinter) -> str:
+    """``3 Jan``: the evening that a time's night is named by."""
+    evening = night_of_time(at, winter.yard)
+    return f"{evening.day} {evening:%b}"
+
+
+def count_words(winter: HardWinter) -> str:
+    """What becomes of all craft, the worst first; of each how many."""
+    counts = winter.counts()
+    said = [
+        f"{count} {_COUNTED[outcome][count != 1]}" for outcome, count in counts.items() if count
+    ]
+    of = len(winter.craft)
+    if not said:
+        return "No craft is in the yard's care."
+    return f"Of {of} craft {listed(said)}." if of > 1 else f"The one craft: {said[0]}."
+
+
+def answer_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
+    """The answer: what becomes of the craft, what saves them, by when, and what that takes."""
+    yield count_words(winter)
+    danger = [one for one in winter.craft if one.outcome in IN_DANGER]
+    due = next((one for one in danger if one.due_at is not None), None)
+    if due is not None and due.due_at is not None:
+        yield (
+            f"First to be done: {plain(due.craft.name)}, before {night_words(due.due_at, winter)}."
+        )
+    if danger:
+        yield work_words(winter)
+        supplies = supplies_of(winter)
+        yield from (f"{supply_in_words(one, words)}." for one in supplies)
+        if not supplies:
+            yield "It takes no antifreeze."
+    without = sum(not one.steps for one in danger)
+    if without:
+        yield (
+            f"Of {without} of them no job could be planned: `laidup layup plan` tells why."
+            if without > 1
+            else "Of one of them no job could be planned: `laidup layup plan` tells why."
+        )
+    if winter.counts()[Outcome.SUSPECT]:
+        yield (
+            "Presume damage in what has been through ice, and look before it is started: no work"
+            " in this list undoes that."
+        )
+    if winter.counts()[Outcome.NOT_KNOWN]:
+        yield (
+            "Not known counts as unsafe: the hours that the weather lacks may damage them. Fill the"
+            " gaps and run the test again, or do the work."
+        )
+
+
+def work_words(winter: HardWinter) -> str:
+    """Hours of hands for all craft in danger."""
+    danger = [one for one in winter.craft if one.outcome in IN_DANGER]
+    minutes = sum(one.minutes for one in danger)
+    untimed = sum(not step.minutes for one in danger for step in one.steps)
+    more = f", beside {untimed} steps of which nobody knows the time yet" if untimed > 1 else ""
+    more = ", beside a step of which nobody knows the time yet" if untimed == 1 else more
+    craft = "it" if len(danger) == 1 else f"all {len(danger)}"
+    return f"To save {craft}: {minutes_words(minutes)} of work for one person{more}."
+
+
+def supplies_of(winter: HardWinter) -> tuple[Supply, ...]:
+    """What the jobs of all craft in danger pour."""
+    plans = (JobPlan(craft=one.craft.id, low_c=0.0, steps=one.steps) for one in winter.craft)
+    return sum_supplies(plans)
+
+
+def supply_in_words(supply: Supply, words: Wording) -> str:
+    """So much of a product, in whole containers, for so many craft."""
+    many = "container" if supply.containers == 1 else "containers"
+    return (
+        f"{words.about(supply.litres)} of {product_words(supply.product)}: {supply.containers}"
+        f" {many} of {words.about(supply.product.container_l)}, for {len(supply.craft)} craft"
+    )
+
+
+def times_in_words(chance: float) -> str:
+    """A chance as courses of this winter: ``7 times in 10``, ``hardly ever``."""
+    at_least, times, of = as_nights(chance)
+    if not times:
+        return "hardly ever"
+    return f"{'more than ' if at_least else ''}{times} time{'' if times == 1 else 's'} in {of}"
+
+
+def craft_place(told: CraftWinter, winter: HardWinter) -> str:
+    """Where it stands: ``Long Shed 2``."""
+    return f"{space_name(winter.yard, told.craft.space)} {plain(told.craft.berth)}".rstrip()
+
+
+def chance_words(told: CraftWinter) -> str:
+    """How often it is damaged in this winter; of what only the gaps may damage, that."""
+    if told.outcome is Outcome.NOT_KNOWN:
+        return "if the gaps are cold"
+    return times_in_words(told.chance)
+
+
+def due_words(told: CraftWinter, winter: HardWinter) -> str:
+    """Before which night its work is to be done; now, of what nobody can tell it of."""
+    return "now" if told.due_at is None else short_night(told.due_at, winter)
+
+
+def parts_in_danger(told: CraftWinter) -> str:
+    """Its circuits that this winter damages, by name."""
+    return listed([plain(one.name) for one in told.in_danger])
+
+
+def saving_job(told: CraftWinter, words: Wording) -> str:
+    """What saves it, in a few words."""
+    if not told.steps:
+        return "look at its record: no job could be planned"
+    return short_job(told.steps, CircuitNames.of_craft(told.craft), words, _JOB_WORDS)
+
+
+def standing_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
+    """The craft that stand, with the least room that any of their circuits has."""
+    for outcome in (Outcome.HOLDS, Outcome.BY_HEAT):
+        those = [one for one in winter.craft if one.outcome is outcome]
+        if not those:
+            continue
+        names = listed_first([plain(one.craft.name) for one in those], _NAMED)
+        head = OUTCOME_WORDS[outcome].replace("stands", "stand" if len(those) > 1 else "stands")
+        yield f"{names} {head}.{_least_room(those, words)}"
+
+
+def _least_room(those: Sequence[CraftWinter], words: Wording) -> str:
+    rooms = [
+        (circuit.room_k, plain(one.craft.name), plain(circuit.name))
+        for one in those
+        for circuit in one.circuits
+        if np.isfinite(circuit.room_k)
+    ]
+    if not rooms:
+        return " Nothing that can freeze is in what they hold."
+    room_k, craft, circuit = min(rooms)
+    if room_k <= 0.0:
+        return f" Slush may form in {craft}, {circuit}; too little of it to do harm."
+    return f" Least to spare: {craft}, {circuit}, {words.difference(room_k)}."
+
+
+def space_sentence(told: SpaceWinter, winter: HardWinter, words: Wording) -> str:
+    """How a space is taken to follow the weather, on what that rests, and how cold it gets."""
+    space = told.space
+    low = words.temperature(told.low_c, 0)
+    coldest = f" Coldest there: {low}, {night_words(told.low_at, winter)}."
+    return f"{plain(space.name)} ({SPACE_KIND[space.kind]}): {_followed(told, words)}.{coldest}"
+
+
+def _followed(told: SpaceWinter, words: Wording) -> str:
+    lag = "" if told.lag_h is None else f"{told.lag_h:.3g} h behind the outdoor air"
+    floor = (
+        f" over a floor that counts for {told.floor_share:.0%}" if told.floor_share > 0.0 else ""
+    )
+    how = {
+        Following.WEATHER: "its air is the weather's own",
+        Following.WEATHER_COLDER: (
+            f"{words.difference(told.offset_k)} colder than the weather, as its nights were beside"
+            " the other row's"
+        ),
+        Following.HEAT_LEARNT: (
+            f"its heat holds {words.temperature(told.level_c or 0.0, 0)} in the coldest hour, by"
+            " what it held in past weeks"
+        ),
+        Following.HEAT_SET: (
+            f"its heat is taken to hold {words.temperature(told.level_c or 0.0, 0)}, a little below"
+            " its thermostat's setting; no reading shows it yet"
+        ),
+        Following.LAG_LEARNT: f"{lag}{floor}, as its readings show",
+        Following.LAG_CONFIGURED: f"{lag}, as the yard's file says",
+        Following.LAG_USUAL: (
+            f"{lag}, the quick end of what such buildings do: no reading here tells better"
+        ),
+    }[told.follows]
+    if told.heat_unknown:
+        return (
+            "nobody knows what its heat holds (no reading shows it, no thermostat is on file), so"
+            f" it counts as without: {how}"
+        )
+    if told.heat_is_lost:
+        return f"its heat is lost now, and taken to stay so: {how}"
+    if told.heat_off_from is not None:
+        return f"without heat from {words.day(told.heat_off_from)} on, as asked: {how}"
+    return how
+
+
+def assumption_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
+    """All that the answer rests on, and what it does not tell."""
+    weather = winter.weather
+    yield "It is one winter and no forecast: the coming one may be milder, or harder."
+    yield from weather.remarks
+    if weather.unread_h:
+        cold_c = float(np.nanmin(weather.air_c)) - UNREAD_COLDER_K
+        yield (
+            f"{weather.unread_h:.0f} of its {weather.air_c.size * weather.step_h:.0f} hours are"
+            " missing. A craft that they would damage at"
+            f" {words.temperature(cold_c, 0)}, which is {words.difference(UNREAD_COLDER_K)} below"
+            " the coldest hour there is, is not known, and never told as standing."
+        )
+    yield (
+        "Work counts as the record had it when this was made; what is not proven counts as plain"
+        " water. Craft stay where they stand, and those that come later are not in it."
+    )
+    yield (
+        f"Each circuit is followed through {winter.members} equally likely courses of that winter:"
+        " quick or slow within its type's range, clear and overcast nights, a computed mix up to a"
+        " fifth short, a sample read up to 1 °C wrong either way. Chances are shares of these."
+        if words.temperature_unit == "C"
+        else f"Each circuit is followed through {winter.members} equally likely courses of that"
+        " winter: quick or slow within its type's range, clear and overcast nights, a computed mix"
+        " up to a fifth short, a sample read up to 2 °F wrong either way. Chances are shares of"
+        " these."
+    )
+    yield (
+        "Lost is what is a third ice; less ice in water counts a tenth as much. Yards differ in how"
+        " much of that breaks: these are the rules of the watch's own alarms."
+    )
+    yield (
+        "How the yard's air lies to the weather's station is not known; a hollow is colder. Warmth"
+        " of sun, lamps and people is not counted on."
+    )
+    if any(one.follows in {Following.HEAT_LEARNT, Following.HEAT_SET} for one in winter.spaces):
+        yield (
+            "Heat that holds is taken to stay on all winter and to be strong enough for its cold."
+            " `--heater-off SPACE` shows it without."
+        )
+    if winter.learnt_at is None:
+        yield "The yard has no readings to learn from: all spaces go by the usual figures."
+    else:
+        yield f"Learnt of the spaces from readings up to {words.day(winter.learnt_at)}."
+    yield "Batteries, damp and snow are not in this test."
