@@ -1,15 +1,13 @@
 """The yard's record stood through a winter that has not come yet; the store is only read."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from typing import NamedTuple
 
 import numpy as np
 
 from monitor.clock import from_ms, to_ms
 from monitor.craft.profile import Profile
-from monitor.craft.stored import StoredCraft
 from monitor.errors import LaidupError
 from monitor.intake.weather_file import WeatherRow, WeatherRows
 from monitor.intake.winter_weather import lay_over_winter
@@ -19,26 +17,20 @@ from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.recent_readings import SPAN_H, read_past_traces
 from monitor.judgement.inputs import craft_in_care
 from monitor.judgement.round import load_past_weeks
-from monitor.judgement.winter.winter_air import LearntYard, WinterNights, learn_spaces, winter_air
-from monitor.judgement.winter.winter_fates import (
-    Fates,
-    Part,
-    bodies_by_space,
-    follow_winter,
-    judge_craft,
-)
+from monitor.judgement.winter.stand_winter import stand_winter
+from monitor.judgement.winter.winter_air import LearntYard, learn_spaces
+from monitor.judgement.winter.winter_fates import Part
 from monitor.reports.air import HourlyAir, read_hourly_air
 from monitor.store.store import Store
 from monitor.store.transaction import Transaction
 from monitor.yard.assessment import Hazard
 from monitor.yard.facts import past_ice_of
 from monitor.yard.hard_winter import (
-    UNREAD_COLDER_K,
     HardWinter,
-    SpaceWinter,
     WinterWeather,
     standard_zone,
 )
+from monitor.yard.hourly import HOUR_MS
 from monitor.yard.space import SpaceKind, Yard
 
 _PAST_WINTERS = 8
@@ -49,13 +41,6 @@ Tell = Callable[[str], None]
 
 def _tell_nobody(_: str) -> None:
     pass
-
-
-class _Stood(NamedTuple):
-    """A winter's weather without holes, each space's air in it, and what becomes of circuits."""
-
-    spaces: tuple[SpaceWinter, ...]
-    fates: Fates
 
 
 def prove_winter(
@@ -95,23 +80,16 @@ def prove_winter(
     craft = craft_in_care(records, yard, now)
     tell("Learning how the spaces follow the weather")
     learnt = _learn(store, yard, now)
-    nights = WinterNights.of_weather(weather, yard)
-    off = heat_off or {}
-    between = _stood(yard, craft, weather, _bridged(weather), nights, learnt, off, tell)
-    cold = between
-    if weather.unread_h:
-        cold = _stood(
-            yard, craft, weather, _as_cold_as_counted_on(weather), nights, learnt, off, tell,
-            " with the hours without weather as cold as they may be",
-        )  # fmt: skip
-    tell("Planning the work")
+    spaces, found = stand_winter(
+        yard, craft, weather, learnt, heat_off or {}, suspect=suspect, tell=tell
+    )
     return HardWinter(
         yard=yard,
         made_at=now,
         weather=weather,
-        spaces=between.spaces,
+        spaces=spaces,
         learnt_at=learnt.at,
-        craft=judge_craft(yard, craft, weather, between.fates, cold.fates, suspect),
+        craft=found,
         members=MEMBERS,
     )
 
@@ -137,47 +115,6 @@ def _learn(store: Store, yard: Yard, now: datetime) -> LearntYard:
     at = from_ms(newest_ms)
     memory: Memory = load_past_weeks(store, yard, at)
     return learn_spaces(yard, traces, at, memory)
-
-
-def _stood(
-    yard: Yard,
-    craft: Sequence[StoredCraft],
-    weather: WinterWeather,
-    outside_c: Floats,
-    nights: WinterNights,
-    learnt: LearntYard,
-    heat_off: Mapping[str, datetime],
-    tell: Tell,
-    how: str = "",
-) -> _Stood:
-    airs = {
-        space.id: winter_air(
-            space, outside_c, weather, learnt.spaces.get(space.id), heat_off.get(space.id)
-        )
-        for space in yard.spaces
-    }
-    bodies = bodies_by_space(craft)
-    done = iter(range(1, len(bodies) + 1))
-
-    def tell_space(space: str) -> None:
-        tell(f"Space {next(done)} of {len(bodies)}: {yard.space(space).name}{how}")
-
-    fates = follow_winter(airs, bodies, weather, nights, tell_space)
-    return _Stood(tuple(told for told, _ in airs.values()), fates)
-
-
-def _bridged(weather: WinterWeather) -> Floats:
-    """The outdoor air, its holes taken as what lies between the hours around them."""
-    known = np.isfinite(weather.air_c)
-    bridged: Floats = np.interp(weather.hours, weather.hours[known], weather.air_c[known])
-    return bridged
-
-
-def _as_cold_as_counted_on(weather: WinterWeather) -> Floats:
-    """The same, its holes colder than anything in it: what nobody knows is never safe."""
-    coldest_c = float(np.nanmin(weather.air_c))
-    cold: Floats = np.where(np.isfinite(weather.air_c), weather.air_c, coldest_c - UNREAD_COLDER_K)
-    return cold
 
 
 def worst_past_winter(
@@ -230,7 +167,8 @@ def worst_past_winter(
     for at_ms, air_c, dew_c in zip(
         air.at_ms.tolist(), air.coldest_c.tolist(), air.dew_point_c.tolist(), strict=True
     ):
-        at = datetime.fromtimestamp(at_ms / 1000.0, zone)
+        # An hour's low stands at its begin, so that none of it is lost between two hours.
+        at = datetime.fromtimestamp((at_ms - HOUR_MS // 2) / 1000.0, zone)
         rows.append(WeatherRow(0, at.month, at.day, at.hour * 60 + at.minute, air_c, dew_c))
     place = yard.space(air.space).name
     name = f"{yard.name}'s own winter that ended in {year}, as read in {place}"

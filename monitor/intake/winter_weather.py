@@ -19,6 +19,7 @@ _COARSE_H, _FINE_H = 1.0, 0.5
 _FINE_BELOW_H = 0.75  # rows closer than this are followed in half hours
 _LEAST_KNOWN = 0.5  # share of the winter's hours, else it is weather of another season
 _MILDEST_C = 5.0  # a winter whose coldest hour is above is none that freezes anything
+_MILDEST_MEAN_C = 15.0  # and one whose mean is above is told in °F
 _WARMEST_BETWEEN = (9, 19)  # by the sun the day is warmest at 14 to 16
 _LEAST_SWING_K = 1.5  # between the mean day's coldest and warmest hour, for that to tell
 _SAME_K = 0.05
@@ -67,7 +68,7 @@ def lay_over_winter(
     known = float(np.isfinite(laid_c).mean())
     if known < _LEAST_KNOWN:
         raise _season_fault(weather, begin, end, known)
-    _refuse_mild(weather, air)
+    _refuse_mild(weather, air, float(np.nanmean(laid_c)))
     _refuse_other_clock(weather, laid_c, begin, step_h)
     dew = [(hours, row.dew_point_c) for hours, row in air if isfinite(row.dew_point_c)]
     dew_c = (
@@ -204,7 +205,16 @@ def _season_fault(
     )
 
 
-def _refuse_mild(weather: WeatherRows, air: Sequence[tuple[float, WeatherRow]]) -> None:
+def _refuse_mild(
+    weather: WeatherRows, air: Sequence[tuple[float, WeatherRow]], mean_c: float
+) -> None:
+    if mean_c > _MILDEST_MEAN_C:
+        raise _fault(
+            weather,
+            f"{mean_c:.0f} °C is the mean of its winter",
+            "Is the unit in the column's name right? End it in _f for °F.",
+            air[0][1].line,
+        )
     _, coldest = min(air, key=lambda each: each[1].air_c)
     if coldest.air_c > _MILDEST_C:
         raise _fault(

@@ -49,13 +49,13 @@ def winter_pages(winter: HardWinter, words: Wording) -> RecordPages:
         parts=[
             Part(title="The answer", blocks=list(_answer_blocks(winter, words))),
             Part(
-                title="Craft by craft", blocks=list(_craft_blocks(winter, words)), on_own_page=True
-            ),
-            Part(
                 title="How cold it gets, and how that is known",
                 blocks=[space_sentence(one, winter, words) for one in winter.spaces],
             ),
             Part(title="It rests on", blocks=list(assumption_sentences(winter, words))),
+            Part(
+                title="Craft by craft", blocks=list(_craft_blocks(winter, words)), on_own_page=True
+            ),
         ],
         signatures=[],
         foot=NOT_LIFE_SAFETY_NOTE,

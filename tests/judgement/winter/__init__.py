@@ -1,0 +1,1 @@
+"""Tests of a winter that has not come yet."""
