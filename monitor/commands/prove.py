@@ -15,14 +15,15 @@ from monitor.errors import QuantityError
 from monitor.intake.weather_file import read_weather_file
 from monitor.intake.winter_weather import lay_over_winter
 from monitor.phrases.hard_winter import (
-    OUTCOME_WORDS,
     answer_sentences,
     assumption_sentences,
     chance_words,
     craft_place,
     due_words,
+    outcome_words,
     saving_job,
     space_sentence,
+    spaces_in_use,
     standing_sentences,
     weather_words,
     winter_title,
@@ -159,7 +160,7 @@ def print_winter(winter: HardWinter, words: Wording) -> None:
     for sentence in stand:
         print_text(sentence)
     print_text("\nHow cold it gets, and how that is known:")
-    for space in winter.spaces:
+    for space in spaces_in_use(winter):
         print_text(f"  {space_sentence(space, winter, words)}", indent=2)
     print_text("\nIt rests on:")
     for sentence in assumption_sentences(winter, words):
@@ -182,7 +183,7 @@ def _print_work(winter: HardWinter, words: Wording) -> None:
             due_words(one, winter),
             plain(one.craft.name),
             craft_place(one, winter),
-            OUTCOME_WORDS[one.outcome],
+            outcome_words(one, winter),
             chance_words(one),
             saving_job(one, words),
             minutes_words(one.minutes),

@@ -8,7 +8,7 @@ import csv
 import gzip
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timezone
 from pathlib import Path
@@ -295,21 +295,10 @@ def _checked_columns(
             path, said, "are both the air's temperature", "Rename or take out all but one", line
         )
     air = airs[0]
-    dew = next((n for n, name in enumerate(names) if _DEW_COLUMN.fullmatch(name)), None)
-    in_f = {}
-    for n, column in ((air, _AIR_COLUMN), (dew, _DEW_COLUMN)):
-        if n is None:
-            continue
-        match = column.fullmatch(names[n])
-        if match is None or not any(match.groups()):
-            raise _fault(
-                path, cells[n], "says no unit", "End its name in _c or _f, as in temperature_c",
-                line,
-            )  # fmt: skip
-        in_f[n] = match.group(2) is not None
-    time = next((n for n, name in enumerate(names) if name in _TIME_COLUMNS), None)
+    dew = _first_place(names, _DEW_COLUMN.fullmatch)
+    time = _first_place(names, _TIME_COLUMNS.__contains__)
     month, day, hour = (
-        next((n for n, name in enumerate(names) if name in known), None)
+        _first_place(names, known.__contains__)
         for known in (("month",), ("day",), ("hour", "hour ending"))
     )
     if time is None and None in (month, day, hour):
@@ -317,11 +306,33 @@ def _checked_columns(
             path, "time", "is missing: there is no column of times",
             "Name one time, with times like 2026-01-14T05:00, or three month, day and hour", line,
         )  # fmt: skip
-    humidity = next((n for n, name in enumerate(names) if _HUMIDITY_COLUMN.fullmatch(name)), None)
     return _Columns(
-        header, air, in_f[air], dew, in_f.get(dew, False) if dew is not None else False,
-        humidity, time, month, day, hour, tuple(cells),
-    )  # fmt: skip
+        header=header,
+        air=air,
+        in_f=_is_in_f(path, cells[air], _AIR_COLUMN, line),
+        dew=dew,
+        dew_in_f=dew is not None and _is_in_f(path, cells[dew], _DEW_COLUMN, line),
+        humidity=_first_place(names, _HUMIDITY_COLUMN.fullmatch),
+        time=time,
+        month=month,
+        day=day,
+        hour=hour,
+        names=tuple(cells),
+    )
+
+
+def _first_place(names: Sequence[str], fits: Callable[[str], object]) -> int | None:
+    return next((n for n, name in enumerate(names) if fits(name)), None)
+
+
+def _is_in_f(path: Path, cell: str, column: re.Pattern[str], line: int) -> bool:
+    """Whether a column of temperatures is in °F, by its name, which must say."""
+    match = column.fullmatch(_as_name(cell))
+    if match is None or not any(match.groups()):
+        raise _fault(
+            path, cell, "says no unit", "End its name in _c or _f, as in temperature_c", line
+        )
+    return match.group(2) is not None
 
 
 def _as_name(cell: str) -> str:

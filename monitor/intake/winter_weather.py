@@ -109,21 +109,29 @@ def _with_leap_day(
     weather does not have goes as the 28th.
     """
     leap = _has_leap_day(begin, end)
-    last = [row for row in rows if (row.month, row.day) == (2, 29)]
-    before = [row for row in rows if (row.month, row.day) == (2, 28)]
+    last, before, others = _around_leap_day(rows)
     if leap and before and not last:
         twice = [row._replace(day=29) for row in before]
         return [*rows, *twice], ("Its February has no 29th: that day goes as the 28th.",)
     if leap is not False or not last:
         return rows, ()
-    colder = _coldest(last) < _coldest(before)
-    gone = 28 if colder else 29
-    kept = [row for row in rows if (row.month, row.day) != (2, gone)]
-    if colder:
-        kept = [row._replace(day=28) if (row.month, row.day) == (2, 29) else row for row in kept]
-    return kept, ("Its 29 February stands for the 28th, as the colder of the two.",) * colder or (
-        "Its 29 February is left out: the 28th was colder.",
-    )
+    if _coldest(last) < _coldest(before):
+        as_28th = [row._replace(day=28) for row in last]
+        said = "Its 29 February stands for the 28th, as the colder of the two."
+        return [*others, *as_28th], (said,)
+    return [*others, *before], ("Its 29 February is left out: the 28th was colder.",)
+
+
+def _around_leap_day(
+    rows: Sequence[WeatherRow],
+) -> tuple[list[WeatherRow], list[WeatherRow], list[WeatherRow]]:
+    """Rows of 29 February, of the 28th, and all others."""
+    parts: tuple[list[WeatherRow], ...] = ([], [], [])
+    last, before, others = parts
+    for row in rows:
+        of = {(2, 29): last, (2, 28): before}.get((row.month, row.day), others)
+        of.append(row)
+    return last, before, others
 
 
 def _has_leap_day(begin: datetime, end: datetime) -> bool | None:

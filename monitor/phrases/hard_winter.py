@@ -19,28 +19,28 @@ from monitor.yard.hard_winter import (
     CraftWinter,
     Following,
     HardWinter,
-    Outcome,
     SpaceWinter,
+    WinterOutcome,
     night_of_time,
 )
 
 OUTCOME_WORDS = {
-    Outcome.SUSPECT: "has been through ice",
-    Outcome.LOST: "would be damaged",
-    Outcome.AT_RISK: "may be damaged",
-    Outcome.NOT_KNOWN: "not known",
-    Outcome.BY_HEAT: "stands while the heat stays on",
-    Outcome.HOLDS: "stands",
+    WinterOutcome.SUSPECT: "has been through ice",
+    WinterOutcome.LOST: "would be damaged",
+    WinterOutcome.AT_RISK: "may be damaged",
+    WinterOutcome.NOT_KNOWN: "not known",
+    WinterOutcome.BY_HEAT: "stands while the heat stays on",
+    WinterOutcome.HOLDS: "stands",
 }
 _COUNTED = {  # one craft, and several
-    Outcome.SUSPECT: ("has been through ice already", "have been through ice already"),
-    Outcome.LOST: ("would be damaged", "would be damaged"),
-    Outcome.AT_RISK: ("may be damaged", "may be damaged"),
-    Outcome.NOT_KNOWN: ("is not known", "are not known"),
-    Outcome.BY_HEAT: (
+    WinterOutcome.SUSPECT: ("has been through ice already", "have been through ice already"),
+    WinterOutcome.LOST: ("would be damaged", "would be damaged"),
+    WinterOutcome.AT_RISK: ("may be damaged", "may be damaged"),
+    WinterOutcome.NOT_KNOWN: ("is not known", "are not known"),
+    WinterOutcome.BY_HEAT: (
         "stands only while the heat stays on", "stand only while the heat stays on",
     ),
-    Outcome.HOLDS: ("stands", "stand"),
+    WinterOutcome.HOLDS: ("stands", "stand"),
 }  # fmt: skip
 _JOB_WORDS = 16
 _NAMED = 12  # craft that stand, before the rest are counted
@@ -64,7 +64,7 @@ def weather_words(winter: HardWinter, words: Wording) -> str:
     at = weather.time_of(lowest * weather.step_h)
     return (
         f"{plain(weather.source, 120)}{colder}, from {words.day(weather.begin)} to"
-        f" {words.day(weather.end)}. Coldest outdoors: {low} in {night_words(at, winter)}."
+        f" {words.day(weather.end)}. Coldest outdoors: {low} on {night_words(at, winter)}."
     )
 
 
@@ -81,7 +81,7 @@ def short_night(at: datetime, winter: HardWinter) -> str:
 
 def count_words(winter: HardWinter) -> str:
     """What becomes of all craft, the worst first; of each how many."""
-    counts = winter.counts()
+    counts = winter.count_outcomes()
     said = [
         f"{count} {_COUNTED[outcome][count != 1]}" for outcome, count in counts.items() if count
     ]
@@ -113,12 +113,12 @@ def answer_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
             if without > 1
             else "Of one of them no job could be planned: `laidup layup plan` tells why."
         )
-    if winter.counts()[Outcome.SUSPECT]:
+    if winter.count_outcomes()[WinterOutcome.SUSPECT]:
         yield (
             "Presume damage in what has been through ice, and look before it is started: no work"
             " in this list undoes that."
         )
-    if winter.counts()[Outcome.NOT_KNOWN]:
+    if winter.count_outcomes()[WinterOutcome.NOT_KNOWN]:
         yield (
             "Not known counts as unsafe: the hours that the weather lacks may damage them. Fill the"
             " gaps and run the test again, or do the work."
@@ -166,9 +166,17 @@ def craft_place(told: CraftWinter, winter: HardWinter) -> str:
 
 def chance_words(told: CraftWinter) -> str:
     """How often it is damaged in this winter; of what only the gaps may damage, that."""
-    if told.outcome is Outcome.NOT_KNOWN:
+    if told.outcome is WinterOutcome.NOT_KNOWN:
         return "if the gaps are cold"
     return times_in_words(told.chance)
+
+
+def outcome_words(told: CraftWinter, winter: HardWinter) -> str:
+    """What becomes of it; of one that is lost, the night on which that has become likely."""
+    said = OUTCOME_WORDS[told.outcome]
+    if told.outcome is not WinterOutcome.LOST or told.likely_at is None:
+        return said
+    return f"{said}, likely {night_words(told.likely_at, winter)}"
 
 
 def due_words(told: CraftWinter, winter: HardWinter) -> str:
@@ -190,7 +198,7 @@ def saving_job(told: CraftWinter, words: Wording) -> str:
 
 def standing_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
     """The craft that stand, with the least room that any of their circuits has."""
-    for outcome in (Outcome.HOLDS, Outcome.BY_HEAT):
+    for outcome in (WinterOutcome.HOLDS, WinterOutcome.BY_HEAT):
         those = [one for one in winter.craft if one.outcome is outcome]
         if not those:
             continue
@@ -214,6 +222,12 @@ def _least_room(those: Sequence[CraftWinter], words: Wording) -> str:
     return f" Least to spare: {craft}, {circuit}, {words.difference(room_k)}."
 
 
+def spaces_in_use(winter: HardWinter) -> tuple[SpaceWinter, ...]:
+    """The spaces in which craft stand: no others change the answer."""
+    used = {one.craft.space for one in winter.craft}
+    return tuple(one for one in winter.spaces if one.space.id in used)
+
+
 def space_sentence(told: SpaceWinter, winter: HardWinter, words: Wording) -> str:
     """How a space is taken to follow the weather, on what that rests, and how cold it gets."""
     space = told.space
@@ -222,11 +236,19 @@ def space_sentence(told: SpaceWinter, winter: HardWinter, words: Wording) -> str
     return f"{plain(space.name)} ({SPACE_KIND[space.kind]}): {_followed(told, words)}.{coldest}"
 
 
+def _whole_hours(lag_h: float) -> str:
+    """A lag no finer than anybody knows it."""
+    return f"about {lag_h:.0f} h" if lag_h >= 1.5 else f"about {lag_h:.1f} h"
+
+
+def _tenths(share: float) -> str:
+    return f"about {max(round(10.0 * share), 1)} tenths"
+
+
 def _followed(told: SpaceWinter, words: Wording) -> str:
-    lag = "" if told.lag_h is None else f"{told.lag_h:.3g} h behind the outdoor air"
-    floor = (
-        f" over a floor that counts for {told.floor_share:.0%}" if told.floor_share > 0.0 else ""
-    )
+    lag = "" if told.lag_h is None else f"{_whole_hours(told.lag_h)} behind the outdoor air"
+    share = told.floor_share
+    floor = f" over a floor that counts for {_tenths(share)}" if share > 0.0 else ""
     how = {
         Following.WEATHER: "its air is the weather's own",
         Following.WEATHER_COLDER: (
@@ -294,7 +316,9 @@ def assumption_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
         "How the yard's air lies to the weather's station is not known; a hollow is colder. Warmth"
         " of sun, lamps and people is not counted on."
     )
-    if any(one.follows in {Following.HEAT_LEARNT, Following.HEAT_SET} for one in winter.spaces):
+    if any(
+        one.follows in {Following.HEAT_LEARNT, Following.HEAT_SET} for one in spaces_in_use(winter)
+    ):
         yield (
             "Heat that holds is taken to stay on all winter and to be strong enough for its cold."
             " `--heater-off SPACE` shows it without."

@@ -99,7 +99,7 @@ class SpaceWinter:
     heat_is_lost: bool = False  # it is lost now, and taken to stay so
 
 
-class Outcome(StrEnum):
+class WinterOutcome(StrEnum):
     """What becomes of a circuit, or of a craft by its worst one; the worst first."""
 
     SUSPECT = "suspect"  # it has been through ice already, and nobody has looked since
@@ -110,7 +110,12 @@ class Outcome(StrEnum):
     HOLDS = "holds"
 
 
-IN_DANGER = (Outcome.SUSPECT, Outcome.LOST, Outcome.AT_RISK, Outcome.NOT_KNOWN)
+IN_DANGER = (
+    WinterOutcome.SUSPECT,
+    WinterOutcome.LOST,
+    WinterOutcome.AT_RISK,
+    WinterOutcome.NOT_KNOWN,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +124,7 @@ class CircuitWinter:
 
     circuit: str
     name: str
-    outcome: Outcome
+    outcome: WinterOutcome
     chance: float = 0.0  # of losing it in this winter
     chance_unread: float = 0.0  # the same if hours without weather are as cold as is counted on
     act_from_chance: float = 1.0  # chance from which on the work against it pays
@@ -137,7 +142,7 @@ class CraftWinter:
     """What becomes of one craft, and the job that saves it."""
 
     craft: StoredCraft
-    outcome: Outcome
+    outcome: WinterOutcome
     chance: float  # of losing any of its circuits
     due_at: datetime | None
     likely_at: datetime | None
@@ -167,15 +172,15 @@ class HardWinter:
     craft: tuple[CraftWinter, ...]  # those in danger first, in the order of doing
     members: int  # equally likely courses
 
-    def counts(self) -> Mapping[Outcome, int]:
+    def count_outcomes(self) -> Mapping[WinterOutcome, int]:
         """How many craft come to what."""
-        return {each: sum(one.outcome is each for one in self.craft) for each in Outcome}
+        return {each: sum(one.outcome is each for one in self.craft) for each in WinterOutcome}
 
 
 def winter_ahead(
     now: datetime, yard: Yard, since: datetime | None = None
 ) -> tuple[datetime, datetime]:
-    """The winter that is to be stood: from now, or its first day, to its last noon.
+    """The winter that is to be stood: from now, by noon, or its first day, to its last noon.
 
     Parameters
     ----------
@@ -193,7 +198,8 @@ def winter_ahead(
     zone = standard_zone(yard)
     first, last = _NORTHERN_MONTHS if yard.latitude >= 0.0 else _SOUTHERN_MONTHS
     begin = (now if since is None else since).astimezone(zone)
-    begin = begin.replace(minute=0, second=0, microsecond=0)
+    # Of a morning the coming night is meant, and not the rest of the last one.
+    begin = begin.replace(hour=max(begin.hour, 12), minute=0, second=0, microsecond=0)
     ends = _end_of(begin.year, last, zone)
     if begin >= ends:
         ends = _end_of(begin.year + 1, last, zone)

@@ -30,8 +30,8 @@ from monitor.judgement.winter.winter_air import WinterNights
 from monitor.yard.hard_winter import (
     CircuitWinter,
     CraftWinter,
-    Outcome,
     SpaceWinter,
+    WinterOutcome,
     WinterWeather,
 )
 from monitor.yard.losses import LIKELY, act_from, chance_of_loss
@@ -40,6 +40,7 @@ from monitor.yard.space import WARM, Yard
 # At once: a whole winter of more of them would not stay in a processor's cache.
 _RANGES, _BODIES = 8, 24
 _FIRST_ICE_SHARE = chance_of_loss(1.0, 0.0)
+_LIQUID_C = 0.5  # the coldest at which water is surely none
 
 Part = tuple[str, str]  # a craft's id and one of its circuits'
 SpaceAirs = Mapping[str, tuple[SpaceWinter, Floats]]  # by space: what it rests on, and its air
@@ -146,7 +147,8 @@ def _fates(
     row = np.array([ranges.index((body.lag_low_h, body.lag_high_h)) for body in bodies])
     lag_h = np.array([lags_of(low, high, draws) for low, high in ranges])
     one_air: NDArray[np.intp] = np.zeros(len(ranges), dtype=np.intp)
-    start_c = np.broadcast_to(around_c[:, 0], lag_h.shape)
+    # What is in ice now is suspect; all else is liquid, and goes into the winter as cold as it can.
+    start_c = np.broadcast_to(np.maximum(around_c[:, 0], _LIQUID_C), lag_h.shape)
     liquid_c = follow_members(hours, around_c[None], one_air, start_c, lag_h)
     water = Water(
         ice_point_c=np.array([body.ice_point_c for body in bodies]),
@@ -221,7 +223,7 @@ def _circuit_winter(
         plain = CircuitWinter(
             circuit="",
             name="",
-            outcome=Outcome.SUSPECT if is_suspect else Outcome.HOLDS,
+            outcome=WinterOutcome.SUSPECT if is_suspect else WinterOutcome.HOLDS,
             act_from_chance=from_chance,
             ice_point_c=held.ice_point_c,
             lost_share=np.zeros(MEMBERS),
@@ -242,7 +244,7 @@ def _with_fate(
     early_h = float(early_hours(fate.due_h))
     return replace(
         told,
-        outcome=told.outcome if told.outcome is Outcome.SUSPECT else outcome,
+        outcome=told.outcome if told.outcome is WinterOutcome.SUSPECT else outcome,
         chance=chance,
         chance_unread=max(unread, chance),
         low_c=float(np.median(rising_c)),
@@ -254,14 +256,16 @@ def _with_fate(
     )
 
 
-def _outcome_of(chance: float, if_unread_cold: float, from_chance: float, *, warm: bool) -> Outcome:
+def _outcome_of(
+    chance: float, if_unread_cold: float, from_chance: float, *, warm: bool
+) -> WinterOutcome:
     if chance > LIKELY:
-        return Outcome.LOST
+        return WinterOutcome.LOST
     if chance >= from_chance:
-        return Outcome.AT_RISK
+        return WinterOutcome.AT_RISK
     if if_unread_cold >= from_chance:
-        return Outcome.NOT_KNOWN
-    return Outcome.BY_HEAT if warm else Outcome.HOLDS
+        return WinterOutcome.NOT_KNOWN
+    return WinterOutcome.BY_HEAT if warm else WinterOutcome.HOLDS
 
 
 def _likely_at(fate: Fate, weather: WinterWeather) -> datetime | None:
@@ -284,39 +288,53 @@ def _craft_winter(
     plans: KnownPlans,
     suspect: Mapping[Part, datetime],
 ) -> CraftWinter:
-    worst = min((one.outcome for one in circuits), key=list(Outcome).index, default=Outcome.HOLDS)
+    worst = min(
+        (one.outcome for one in circuits),
+        key=list(WinterOutcome).index,
+        default=WinterOutcome.HOLDS,
+    )
     shares = [one.lost_share for one in circuits]
     chance = float(np.max(shares, axis=0).mean()) if shares else 0.0
     told = CraftWinter(
         craft=craft, outcome=worst, chance=chance, due_at=None, likely_at=None, circuits=circuits
     )
     danger = told.in_danger
-    steps: tuple[JobStep, ...] = ()
-    if danger and craft.plan_start is not None:
-        lows_c = [one.cold_low_c for one in danger if isfinite(one.cold_low_c)]
-        start = replace(
-            craft.plan_start,
-            held={
-                name: replace(one, suspect_since=one.suspect_since or suspect.get((craft.id, name)))
-                for name, one in craft.protection.items()
-            },
-            low_c=planned_low(min(yard.design_low_c, *lows_c)),
-            only=frozenset(one.circuit for one in danger),
-            iced=frozenset(one.circuit for one in danger if one.outcome is Outcome.SUSPECT)
-            | craft.plan_start.iced,
-        )
-        steps = plans.steps_from(start, yard)
     return replace(
         told,
         due_at=min((one.due_at for one in danger if one.due_at), default=None),
         likely_at=min((one.likely_at for one in danger if one.likely_at), default=None),
-        steps=steps,
+        steps=_saving_steps(craft, danger, yard, plans, suspect),
     )
+
+
+def _saving_steps(
+    craft: StoredCraft,
+    danger: Sequence[CircuitWinter],
+    yard: Yard,
+    plans: KnownPlans,
+    suspect: Mapping[Part, datetime],
+) -> tuple[JobStep, ...]:
+    """The job against the frost, for the coldest that its circuits in danger come to."""
+    if not danger or craft.plan_start is None:
+        return ()
+    lows_c = [one.cold_low_c for one in danger if isfinite(one.cold_low_c)]
+    iced = frozenset(one.circuit for one in danger if one.outcome is WinterOutcome.SUSPECT)
+    start = replace(
+        craft.plan_start,
+        held={
+            name: replace(one, suspect_since=one.suspect_since or suspect.get((craft.id, name)))
+            for name, one in craft.protection.items()
+        },
+        low_c=planned_low(min(yard.design_low_c, *lows_c)),
+        only=frozenset(one.circuit for one in danger),
+        iced=iced | craft.plan_start.iced,
+    )
+    return plans.steps_from(start, yard)
 
 
 def _turn_of(told: CraftWinter) -> tuple[object, ...]:
     """In the order of doing: what is due first, then what nobody knows; what stands last."""
     in_danger = bool(told.in_danger)
     due = told.due_at.timestamp() if told.due_at is not None and in_danger else inf
-    rank = list(Outcome).index(told.outcome)
+    rank = list(WinterOutcome).index(told.outcome)
     return (not in_danger, due, rank, -told.chance, told.craft.name.casefold(), told.craft.id)

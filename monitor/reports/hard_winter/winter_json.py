@@ -47,7 +47,7 @@ def hard_winter_json(winter: HardWinter) -> dict[str, Any]:
         "yard": winter.yard.id,
         "made_at": _utc(winter.made_at),
         "answer": list(answer_sentences(winter, words)),
-        "counts": {str(outcome): count for outcome, count in winter.counts().items()},
+        "counts": {str(outcome): count for outcome, count in winter.count_outcomes().items()},
         "weather": {
             "source": weather.source,
             "begin": _utc(weather.begin),

@@ -7,15 +7,16 @@ from datetime import date
 import numpy as np
 
 from monitor.phrases.hard_winter import (
-    OUTCOME_WORDS,
     answer_sentences,
     assumption_sentences,
     chance_words,
     craft_place,
     due_words,
+    outcome_words,
     parts_in_danger,
     saving_job,
     space_sentence,
+    spaces_in_use,
     standing_sentences,
     weather_words,
     winter_title,
@@ -50,7 +51,7 @@ def winter_pages(winter: HardWinter, words: Wording) -> RecordPages:
             Part(title="The answer", blocks=list(_answer_blocks(winter, words))),
             Part(
                 title="How cold it gets, and how that is known",
-                blocks=[space_sentence(one, winter, words) for one in winter.spaces],
+                blocks=[space_sentence(one, winter, words) for one in spaces_in_use(winter)],
             ),
             Part(title="It rests on", blocks=list(assumption_sentences(winter, words))),
             Part(
@@ -122,7 +123,7 @@ def _craft_row(told: CraftWinter, winter: HardWinter, words: Wording) -> tuple[s
     return (
         due_words(told, winter),
         f"{plain(told.craft.name)}, {craft_place(told, winter)}",
-        f"{OUTCOME_WORDS[told.outcome]}, {chance_words(told)}",
+        f"{outcome_words(told, winter)}: {chance_words(told)}",
         capitalize_first(parts_in_danger(told)),
         f"{capitalize_first(saving_job(told, words))}. {minutes_words(told.minutes)}.",
     )

@@ -21,7 +21,7 @@ from monitor.judgement.winter.winter_air import LearntYard, winter_air
 from monitor.yard.hard_winter import (
     IN_DANGER,
     Following,
-    Outcome,
+    WinterOutcome,
     WinterWeather,
     standard_zone,
     winter_ahead,
@@ -29,12 +29,12 @@ from monitor.yard.hard_winter import (
 from tests.judgement import scene
 
 DENVER = Path(__file__).parents[2] / "outside" / "data" / "denver_tmy3.csv.gz"
-BEGIN = datetime(2026, 11, 20, 18, tzinfo=UTC)
+BEGIN = datetime(2026, 11, 20, 18, tzinfo=UTC)  # noon in the yard
 YARD = replace(
     scene.yard_of(scene.RACK, scene.SHED, replace(scene.BARN, thermostat_c=7.0)),
     design_low_c=-20.0,
 )
-RANK = list(Outcome)
+RANK = list(WinterOutcome)
 
 
 def weather_of(air_c, step_h=1.0):
@@ -70,7 +70,7 @@ def test_water_in_a_step_of_cold_freezes_when_its_lag_and_latent_heat_say(monkey
     craft = [bare(6.0, scene.RACK)]
 
     held = stood(craft, weather_of(np.where(hours < before, 4.0, -10.0), step_h))["k1"]
-    assert held.outcome is Outcome.LOST
+    assert held.outcome is WinterOutcome.LOST
     assert held.chance == 1.0
     due_h = (held.due_at - BEGIN) / timedelta(hours=1)
     likely_h = (held.likely_at - BEGIN) / timedelta(hours=1)
@@ -82,7 +82,7 @@ def test_water_in_a_step_of_cold_freezes_when_its_lag_and_latent_heat_say(monkey
     short = np.where((hours < before) | (hours > ends), 4.0, -10.0)
     saved = stood(craft, weather_of(short, step_h))["k1"]
     assert saved.chance == pytest.approx(0.1)
-    assert saved.outcome is Outcome.AT_RISK
+    assert saved.outcome is WinterOutcome.AT_RISK
     assert saved.likely_at is None
 
 
@@ -184,9 +184,9 @@ def test_a_heated_space_of_which_nothing_is_known_counts_as_without_heat():
     assert held.follows is Following.HEAT_SET
     assert (air_c > 0.0).all()
     craft = [scene.stored(scene.BARN, (scene.circuit(), scene.water(state=LayupState.HEAT_ONLY)))]
-    assert stood(craft, weather)["k1"].outcome is Outcome.BY_HEAT
+    assert stood(craft, weather)["k1"].outcome is WinterOutcome.BY_HEAT
     failed = stood(craft, weather, heat_off={"stove-barn": BEGIN + timedelta(days=2)})["k1"]
-    assert failed.outcome is Outcome.LOST
+    assert failed.outcome is WinterOutcome.LOST
     assert failed.due_at > BEGIN + timedelta(days=2)
 
 
@@ -197,8 +197,8 @@ def test_what_holds_nothing_stands_and_what_was_in_ice_is_never_told_as_standing
         YARD, [scene.stored(scene.RACK, (made, scene.water()))], weather, LearntYard(), {},
         suspect={("k1", "head"): BEGIN - timedelta(days=3)},
     )  # fmt: skip
-    assert found.outcome is Outcome.SUSPECT
+    assert found.outcome is WinterOutcome.SUSPECT
     assert stood([scene.stored(scene.RACK, (made, scene.water()))], weather)["k1"].outcome is (
-        Outcome.HOLDS
+        WinterOutcome.HOLDS
     )
     assert found.circuits[0].room_k < inf
