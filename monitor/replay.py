@@ -18,7 +18,7 @@ from monitor.craft.stored import Battery, StoredCraft
 from monitor.craft.work_order import earliest_time
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces, series_needed, space_airs
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.air.placed_traces import by_place, sensors_of_place
+from monitor.judgement.air.placed_traces import by_place
 from monitor.judgement.air.recent_readings import SPAN_H
 from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.grouped_judgements import GroupedJudgements, Key, PartGroups, key_of
@@ -31,7 +31,7 @@ from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.reading import Trace
-from monitor.yard.space import SpaceKind, Yard, shelters
+from monitor.yard.space import SpaceKind, Yard, sensors_of_place, shelters
 
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
 _CHUNK = timedelta(days=1)  # of readings at once

@@ -19,7 +19,7 @@ from monitor.judgement.air.exchanged_sensors import (
 from monitor.judgement.air.grid import SpaceAir, Traces, on_grid, space_airs
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.air.placed_traces import by_place, sensors_of_place
+from monitor.judgement.air.placed_traces import by_place
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.tonight import forecast_nights, outdoor_air
 from monitor.judgement.damp.hull import OPEN_HULL, Hull
@@ -29,7 +29,7 @@ from monitor.judgement.frost.past_ice import Part
 from monitor.store.store import Store
 from monitor.yard.readers import wording_for_store
 from monitor.yard.reading import Channel
-from monitor.yard.space import Mount, Yard, shelters
+from monitor.yard.space import Mount, Yard, sensors_of_place, shelters
 
 _ADD_UP_EVERY = timedelta(minutes=10)  # moves and ageing take effect with time alone
 

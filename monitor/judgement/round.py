@@ -9,7 +9,7 @@ from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.air.past_weeks import WEEKS_H, Memory
-from monitor.judgement.air.placed_traces import by_place, sensors_of_place
+from monitor.judgement.air.placed_traces import by_place
 from monitor.judgement.air.recent_readings import SPAN_H, RecentReadings, read_past_traces
 from monitor.judgement.air.sensor_doubt import exchanged_before, stuck_before
 from monitor.judgement.evening_word import (
@@ -25,7 +25,7 @@ from monitor.judgement.watch.silence import judge_forecast
 from monitor.store.store import Store
 from monitor.store.transaction import Transaction
 from monitor.yard.assessment import NOT_KEPT, Assessment, Origin
-from monitor.yard.space import Yard
+from monitor.yard.space import Yard, sensors_of_place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from monitor.store.readings import SeriesKey
 from monitor.store.transaction import Transaction
 from monitor.yard.hourly import HOUR_MS, HourlyTrace
 from monitor.yard.reading import Channel, Trace
-from monitor.yard.space import Mount, Sensor, Space, Yard
+from monitor.yard.space import Mount, Sensor, Space, Yard, sensors_of_place
 
 Floats = NDArray[np.float64]
 
@@ -85,10 +85,13 @@ class RecordedAir:
 def read_hourly_air(
     tx: Transaction, yard: Yard, since: datetime, until: datetime
 ) -> dict[str, HourlyAir]:
-    """Read every space's air from ``since`` to ``until``, from the hourly rollups of readings."""
+    """Read every space's air from ``since`` to ``until``, from the hourly rollups of readings.
+
+    Each sensor counts to a space for as long as it hung there.
+    """
     since_ms, until_ms = to_ms(since), to_ms(until)
-    sensors = {space.id: [one.name for one in _air_sensors(yard, space)] for space in yard.spaces}
-    names = [name for in_space in sensors.values() for name in in_space]
+    sensors = {space.id: list(_air_sensors(yard, space)) for space in yard.spaces}
+    names = list(dict.fromkeys(one.sent_as for those in sensors.values() for one in those))
     hours = tx.rollups.hours_between(names, since_ms, until_ms)
     begin_ms = np.arange(since_ms, until_ms, HOUR_MS, dtype=np.int64)
     length_min = np.minimum(until_ms - begin_ms, HOUR_MS) / _MINUTE_MS
@@ -103,7 +106,7 @@ def _hours_of_space(
     space: str,
     begin_ms: NDArray[np.int64],
     length_min: Floats,
-    sensors: list[str],
+    sensors: list[Sensor],
     hours: dict[SeriesKey, HourlyTrace],
 ) -> HourlyAir:
     def laid_out(trace: HourlyTrace, values: Floats) -> Floats:
@@ -115,7 +118,10 @@ def _hours_of_space(
     below, wet, seen = ([np.zeros(begin_ms.size)] for _ in range(3))
     lows, highs = [], []
     for sensor in sensors:
-        air, damp = (hours[sensor, each] for each in (Channel.TEMPERATURE, Channel.HUMIDITY))
+        air, damp = (
+            hours[sensor.sent_as, each].between(*sensor.span_ms)
+            for each in (Channel.TEMPERATURE, Channel.HUMIDITY)
+        )
         mean_c = laid_out(air, air.mean)
         cold.append(np.fmin(laid_out(air, air.low), mean_c))
         dew.append(np.asarray(dew_point(mean_c, laid_out(damp, damp.mean))))
@@ -123,8 +129,8 @@ def _hours_of_space(
         wet.append(np.nan_to_num(laid_out(damp, damp.wet_min)))
         seen.append(np.nan_to_num(laid_out(air, air.seen)) * 60.0)
         if not np.isnan(air.low).all():
-            lows.append(_reading_of(tx, sensor, air, int(np.nanargmin(air.low)), -1))
-            highs.append(_reading_of(tx, sensor, air, int(np.nanargmax(air.high)), 1))
+            lows.append(_reading_of(tx, sensor.sent_as, air, int(np.nanargmin(air.low)), -1))
+            highs.append(_reading_of(tx, sensor.sent_as, air, int(np.nanargmax(air.high)), 1))
     return HourlyAir(
         space=space,
         at_ms=begin_ms + HOUR_MS // 2,
@@ -155,6 +161,7 @@ def read_air(
 
     Only readings that may be judged on count. A sensor's value between two readings lies on the
     straight line between them, unless they stand too far apart: that is a gap, and not known.
+    Each sensor counts to a space for as long as it hung there.
     """
     sensors = {space.id: list(_air_sensors(yard, space)) for space in yard.spaces}
     keys = [key for in_space in sensors.values() for one in in_space for key in _keys(one)]
@@ -240,15 +247,15 @@ def _extreme(value_c: Floats, at_ms: NDArray[np.int64], n: int) -> Extreme:
 
 
 def _air_sensors(yard: Yard, space: Space) -> Iterator[Sensor]:
-    for sensor in yard.sensors:
+    for sensor in sensors_of_place(yard):
         if sensor.space == space.id and sensor.mount is Mount.AIR:
             yield sensor
 
 
 def _keys(sensor: Sensor) -> Iterable[SeriesKey]:
-    return [(sensor.name, Channel.TEMPERATURE), (sensor.name, Channel.HUMIDITY)]
+    return [(sensor.sent_as, Channel.TEMPERATURE), (sensor.sent_as, Channel.HUMIDITY)]
 
 
 def _pair(sensor: Sensor, traces: dict[SeriesKey, Trace]) -> tuple[Trace, Trace]:
-    temperature, humidity = (traces[key].usable() for key in _keys(sensor))
+    temperature, humidity = (traces[key].usable().between(*sensor.span_ms) for key in _keys(sensor))
     return temperature, humidity

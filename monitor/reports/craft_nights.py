@@ -18,7 +18,7 @@ from monitor.yard.assessment import Assessment
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.hourly import HOUR_MS
 from monitor.yard.reading import Channel
-from monitor.yard.space import Mount, Sensor, Yard
+from monitor.yard.space import Mount, Sensor, Yard, sensors_of_place
 
 Floats = NDArray[np.float64]
 NIGHT_BEGINS = time(15)
@@ -84,10 +84,10 @@ def read_craft_course(
         place = np.searchsorted(at_ms, read.at_ms)
         fits = (place < at_ms.size) & (at_ms[place.clip(max=at_ms.size - 1)] == read.at_ms)
         air_c[place[fits]] = read.coldest_c[fits]
-    probe = None if weakest is None else _probe_of(yard, weakest)
-    if probe is not None:
+    probes = [] if weakest is None else _probes_of(yard, weakest)
+    if probes:
         return HourlyCourse(
-            at_ms=at_ms, air_c=air_c, inside_c=_hours_of(tx, probe, at_ms), is_probed=True
+            at_ms=at_ms, air_c=air_c, inside_c=_hours_of(tx, probes, at_ms), is_probed=True
         )
     return HourlyCourse(at_ms=at_ms, air_c=air_c, inside_c=_follow(at_ms, air_c, weakest))
 
@@ -135,22 +135,30 @@ def _place_at(stays: Sequence[Stay], at: datetime) -> str:
     return max(begun, key=lambda one: one.since).space if begun else ""
 
 
-def _probe_of(yard: Yard, weakest: Assessment) -> Sensor | None:
+def _probes_of(yard: Yard, weakest: Assessment) -> list[Sensor]:
+    """What probes a circuit now, and did so before; empty where nothing does now."""
     craft, part = weakest.subject.craft, weakest.subject.part
-    return next(
-        (
-            each
-            for each in yard.sensors
-            if each.mount is Mount.SURFACE and each.craft == craft and each.circuit == part
-        ),
-        None,
-    )
+    found = [
+        each
+        for each in sensors_of_place(yard)
+        if each.mount is Mount.SURFACE and each.craft == craft and each.circuit == part
+    ]
+    return found if any(each.until is None for each in found) else []
 
 
-def _hours_of(tx: Transaction, probe: Sensor, at_ms: NDArray[np.int64]) -> Floats:
+def _hours_of(tx: Transaction, probes: Sequence[Sensor], at_ms: NDArray[np.int64]) -> Floats:
+    """Means of the hours in which one of the probes hung there; of several the coldest."""
     found = np.full(at_ms.shape, np.nan)
     if not at_ms.size:
         return found
+    begins = at_ms - HOUR_MS // 2
+    names = list(dict.fromkeys(one.sent_as for one in probes))
+    hours = tx.rollups.hours_between(names, int(begins[0]), int(begins[-1]) + HOUR_MS)
+    for probe in probes:
+        read = hours[probe.sent_as, Channel.TEMPERATURE].between(*probe.span_ms)
+        place = np.searchsorted(begins, read.hour_ms)
+        found[place] = np.fmin(found[place], read.mean)
+    return found
     begins = at_ms - HOUR_MS // 2
     hours = tx.rollups.hours_between([probe.name], int(begins[0]), int(begins[-1]) + HOUR_MS)
     read = hours[probe.name, Channel.TEMPERATURE]

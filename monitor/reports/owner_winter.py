@@ -26,7 +26,7 @@ from monitor.store.standing_history import PastJudgement
 from monitor.store.store import Transaction
 from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
-from monitor.yard.space import Yard, shelters
+from monitor.yard.space import Sensor, Yard, shelters
 
 _WEEK = timedelta(days=7)
 
@@ -62,14 +62,16 @@ class OwnedCraft:
 def yard_cut_down(yard: Yard, craft: Iterable[StoredCraft]) -> Yard:
     """The yard as far as it is of these craft: the spaces that they stand in, and no other."""
     places = {one.space for one in craft}
+    own = {None, *(each.id for each in craft)}
+
+    def kept(sensors: Iterable[Sensor]) -> tuple[Sensor, ...]:
+        return tuple(one for one in sensors if one.space in places and one.craft in own)
+
     return replace(
         yard,
         spaces=tuple(space for space in yard.spaces if space.id in places),
-        sensors=tuple(
-            one
-            for one in yard.sensors
-            if one.space in places and one.craft in {None, *(each.id for each in craft)}
-        ),
+        sensors=kept(yard.sensors),
+        earlier_sensors=kept(yard.earlier_sensors),
     )
 
 

@@ -5,7 +5,7 @@ readings give the same figures, in whatever order they came.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
@@ -61,6 +61,16 @@ class HourlyTrace:
     wet_min: Floats
     frost_min: Floats
     frost_kh: Floats  # [K·h]
+
+    def between(self, begin_ms: float, end_ms: float) -> "HourlyTrace":
+        """Only whole hours from ``begin_ms`` on and before ``end_ms``.
+
+        Of an hour in which a sensor was moved nobody can part what it read at either place.
+        """
+        kept = (self.hour_ms >= begin_ms) & (self.hour_ms + HOUR_MS <= end_ms)
+        if kept.all():
+            return self
+        return HourlyTrace(**{one.name: getattr(self, one.name)[kept] for one in fields(self)})
 
 
 def hours_of_sensor(

@@ -1,8 +1,9 @@
 """What a sensor said: channels, quality flags, and readings as arrays."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum, StrEnum
 from functools import reduce
+from math import inf
 from operator import or_
 from typing import TYPE_CHECKING
 
@@ -92,6 +93,13 @@ class Trace:
     value: "NDArray[np.float64]"
     flag: "NDArray[np.int8]"
     update_s: float | None = None  # longest time until its next reading, if the sensor says so
+
+    def between(self, begin_ms: float, end_ms: float) -> "Trace":
+        """Only what was read from ``begin_ms`` on and before ``end_ms``."""
+        if begin_ms == -inf and end_ms == inf:
+            return self
+        kept = slice(*(int(one) for one in self.at_ms.searchsorted([begin_ms, end_ms])))
+        return replace(self, at_ms=self.at_ms[kept], value=self.value[kept], flag=self.flag[kept])
 
     def usable(self) -> "Trace":
         """Only what may be judged on: flags 1 and 2."""

@@ -3,8 +3,10 @@
 from dataclasses import dataclass, field
 from datetime import datetime, time
 from enum import StrEnum
+from math import inf
 from zoneinfo import ZoneInfo
 
+from monitor.clock import to_ms
 from monitor.craft.craft_stays import Shelter
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.units import TemperatureUnit, VolumeUnit
@@ -94,6 +96,14 @@ class Sensor:
     # Its readings count to this place from then on, and until then; None: always, and still.
     since: datetime | None = None
     until: datetime | None = None
+
+    @property
+    def span_ms(self) -> tuple[float, float]:
+        """From when to when [ms] its readings count to this place; infinite where it has no end."""
+        return (
+            -inf if self.since is None else to_ms(self.since),
+            inf if self.until is None else to_ms(self.until),
+        )
 
     @property
     def sent_as(self) -> str:
@@ -186,6 +196,11 @@ class Yard:
             if person.id == person_id:
                 return person
         raise KeyError(person_id)
+
+
+def sensors_of_place(yard: Yard) -> tuple[Sensor, ...]:
+    """Every sensor where it hangs, and every place that one has left."""
+    return (*yard.sensors, *yard.earlier_sensors)
 
 
 def shelters(yard: Yard) -> dict[str, Shelter]:

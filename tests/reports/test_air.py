@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from monitor.clock import to_ms
-from monitor.reports.air import on_grid, read_air
+from monitor.reports.air import on_grid, read_air, read_hourly_air
 from monitor.yard.reading import Channel, Flag, Reading, Trace
+from monitor.yard.space import earlier_name
 from tests.reports import kettlemoss as yard_of
 
 START = yard_of.MONDAY
@@ -81,6 +82,31 @@ def test_of_two_sensors_the_coldest_air_counts(empty_store):
     assert_allclose(air.coldest_c, -1.0)
     assert_allclose(air.warmest_c, 4.0)
     assert (air.low.value_c, air.high.value_c) == (-1.0, 4.0)
+
+
+def test_what_a_sensor_read_counts_to_the_space_in_which_it_hung_then(empty_store):
+    plain = yard_of.yard()
+    sensor = next(one for one in plain.sensors if one.space == "long-shed")
+    moved_at = START + timedelta(hours=6)
+    yard = replace(
+        plain,
+        sensors=(replace(sensor, space="stove-barn", since=moved_at),),
+        earlier_sensors=(
+            replace(sensor, name=earlier_name(sensor.name, moved_at), until=moved_at),
+        ),
+    )
+    with empty_store.transaction() as tx:
+        # An hour of ten-minute readings has six.
+        tx.readings.add(readings(sensor.name, [-5.0] * 36 + [9.0] * 36))
+    until = START + timedelta(hours=12)
+    with empty_store.snapshot() as tx:
+        by_reading = read_air(tx, yard, START, until, 10)
+        by_hour = read_hourly_air(tx, yard, START, until)
+    for air in (by_reading, by_hour):
+        assert (air["long-shed"].low.value_c, air["long-shed"].high.value_c) == (-5.0, -5.0)
+        assert (air["stove-barn"].low.value_c, air["stove-barn"].high.value_c) == (9.0, 9.0)
+    assert by_hour["long-shed"].unseen_h >= 6.0  # the rest of the day nobody saw it
+    assert by_hour["stove-barn"].below_zero_h == 0.0
 
 
 def test_a_reading_that_failed_its_quality_test_does_not_count(empty_store):

@@ -6,21 +6,13 @@ judged by the air of the other.
 """
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
+from dataclasses import replace
 
-import numpy as np
-
-from monitor.clock import to_ms
 from monitor.judgement.air.grid import Traces
 from monitor.yard.reading import Channel, Trace
-from monitor.yard.space import Sensor, Yard
+from monitor.yard.space import Sensor, Yard, sensors_of_place
 
 SeriesKey = tuple[str, Channel]
-
-
-def sensors_of_place(yard: Yard) -> tuple[Sensor, ...]:
-    """Every sensor where it hangs, and every place that one has left."""
-    return (*yard.sensors, *yard.earlier_sensors)
 
 
 def by_place(traces: Traces, yard: Yard) -> Traces:
@@ -52,7 +44,8 @@ class _PlacedTraces(Mapping[SeriesKey, Trace]):
         sensor = self._moved.get(name)
         if sensor is None:
             return self._sent[key]
-        return cut_to_place(self._sent[sensor.sent_as, channel], sensor)
+        trace = self._sent[sensor.sent_as, channel].between(*sensor.span_ms)
+        return replace(trace, sensor=sensor.name)
 
     def __contains__(self, key: object) -> bool:
         if not isinstance(key, tuple):
@@ -68,22 +61,3 @@ class _PlacedTraces(Mapping[SeriesKey, Trace]):
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
-
-
-def cut_to_place(trace: Trace, sensor: Sensor) -> Trace:
-    """Of one series the readings from when its sensor came to a place until it left."""
-    begin = 0 if sensor.since is None else int(_first_at(trace, sensor.since))
-    end = trace.at_ms.size if sensor.until is None else int(_first_at(trace, sensor.until))
-    kept = slice(begin, max(begin, end))
-    return Trace(
-        sensor=sensor.name,
-        channel=trace.channel,
-        at_ms=trace.at_ms[kept],
-        value=trace.value[kept],
-        flag=trace.flag[kept],
-        update_s=trace.update_s,
-    )
-
-
-def _first_at(trace: Trace, at: datetime) -> np.intp:
-    return np.searchsorted(trace.at_ms, to_ms(at))

@@ -12,7 +12,7 @@ from monitor.store.store import Transaction
 from monitor.web.season_chart import DayOfAir
 from monitor.wording import Wording
 from monitor.yard.hourly import HOUR_MS
-from monitor.yard.space import Space, Yard
+from monitor.yard.space import Space, Yard, sensors_of_place
 
 _SEASON_MONTH = 7
 
@@ -31,9 +31,16 @@ class WeekRow:
 def season_begins(tx: Transaction, yard: Yard, space: Space, now: datetime) -> datetime:
     """July's first hour, or that of the first reading since: nobody draws months of nothing."""
     begins = datetime(season(now.astimezone(yard.zone)), _SEASON_MONTH, 1, tzinfo=yard.zone)
-    names = [each.name for each in yard.sensors if each.space == space.id]
-    hours = tx.rollups.hours_between(names, to_ms(begins) // HOUR_MS * HOUR_MS, to_ms(now))
-    first = [int(trace.hour_ms[0]) for trace in hours.values() if trace.hour_ms.size]
+    placed = [each for each in sensors_of_place(yard) if each.space == space.id]
+    names = list(dict.fromkeys(each.sent_as for each in placed))
+    sent = tx.rollups.hours_between(names, to_ms(begins) // HOUR_MS * HOUR_MS, to_ms(now))
+    hours = [
+        trace.between(*each.span_ms)
+        for each in placed
+        for (name, _), trace in sent.items()
+        if name == each.sent_as
+    ]
+    first = [int(trace.hour_ms[0]) for trace in hours if trace.hour_ms.size]
     return from_ms(min(first)) if first else now - timedelta(days=1)
 
 
