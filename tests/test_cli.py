@@ -110,6 +110,7 @@ def test_the_version_is_the_one_that_is_installed(capsys):
 WITHOUT_JSON = {
     "demo", "run", "init", "alarms cap", "completion",
     "export readings", "export record", "export alarms", "export photos", "export yard",
+    "export craft",
     "access begin", "access renew-certificate", "access add", "access revoke",
     "access new-password", "access certify",
 }  # fmt: skip

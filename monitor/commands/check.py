@@ -182,12 +182,12 @@ class _OnlyTriedError(Exception):
 
 def _try_craft_files(store: "Store", settings: Settings) -> None:
     """Take the craft files in as the daemon would, to see what refuses, and keep nothing."""
-    from monitor.store.entering import take_in
+    from monitor.store.entering import CRAFT_FILES, take_in
     from monitor.yard.people import names_by_id
 
     with suppress(_OnlyTriedError), store.transaction() as tx:
-        names = names_by_id(settings.yard)
-        take_in(tx.layup, settings.craft, settings.profiles, datetime.now(UTC), names=names)
+        names, now = names_by_id(settings.yard), datetime.now(UTC)
+        take_in(tx.layup, settings.craft, settings.profiles, now, CRAFT_FILES, names)
         raise _OnlyTriedError
 
 

@@ -33,7 +33,7 @@ from monitor.reports.export_rows import (
 )
 from monitor.settings.faults import read_text_file
 from monitor.settings.load import load_settings
-from monitor.settings.yard_export import yard_file_text
+from monitor.settings.yard_export import craft_file_text, yard_file_text
 from monitor.settings.yard_items import with_items
 from monitor.settings.yard_overlay import present_items
 
@@ -94,6 +94,15 @@ def export_yard(arguments: argparse.Namespace) -> int:
     with _open_out(arguments.out) as out:
         out.write(text)
     return _tell(len(items), "item of the page", "items of the page", arguments)
+
+
+def export_craft(arguments: argparse.Namespace) -> int:
+    """Write a craft file of the craft on record, as the page and commands have them."""
+    with open_read_only(arguments) as here:
+        records = read_records(here)
+        with _open_out(arguments.out) as out:
+            out.write(craft_file_text(records, here.yard))
+    return _tell(len(records), "craft", "craft", arguments)
 
 
 def _span_of(arguments: argparse.Namespace, here: Opened) -> tuple[datetime, datetime]:

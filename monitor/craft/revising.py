@@ -12,6 +12,7 @@ from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import standing_entries
 from monitor.errors import Fault
 
+CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files say
 _LIST = "the list of craft"  # whose word a return is that nobody entered
 
 
@@ -121,6 +122,50 @@ def craft_changes(before: Craft, after: Craft) -> list[CraftChange]:
         )
         for field in fields(Craft)
         if getattr(before, field.name) != getattr(after, field.name)
+    ]
+
+
+def file_against_people(
+    record: CraftRecord, was: Craft, becomes: Craft, versions: Iterable[tuple[Craft, str]]
+) -> tuple[Craft, list[Fault]]:
+    """The craft after the yard's own craft file was read, once people have changed it otherwise.
+
+    It belongs to the file until then, and to the record from then on. A file that says what it
+    once was is only older; one that says a third thing was written by somebody who did not know.
+
+    Parameters
+    ----------
+    record : CraftRecord
+        As the file gives it.
+    was, becomes : Craft
+        As it is on record, and as the file would have it.
+    versions : iterable of tuple of Craft and str
+        What was known of it, in order, and whose word each is; the file's own is `CRAFT_FILES`, and
+        of an old store nobody's.
+
+    Returns
+    -------
+    tuple of Craft and list of Fault
+        The craft to keep, and a fault for each field that differs.
+    """
+    known = list(versions)
+    people = [by for _, by in known if by not in {CRAFT_FILES, ""}]
+    if not people:
+        return becomes, []
+    said = [one.name for one in fields(Craft) if one.name not in record.unsaid]
+    if any(all(getattr(old, name) == getattr(becomes, name) for name in said) for old, _ in known):
+        return was, []
+    return was, [
+        Fault(
+            file=CRAFT_FILES,
+            key=f"{was.id}.{one.what}",
+            craft=was.id,
+            problem=f"the file has {one.after or 'nothing'}, and by {people[-1]} it is"
+            f" {one.before or 'nothing'}",
+            remedy="`laidup export craft --out FILE` writes the craft file as the record has it;"
+            " then change it there. `laidup import craft FILE` enters a change as yours.",
+        )
+        for one in craft_changes(was, becomes)
     ]
 
 

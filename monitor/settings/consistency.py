@@ -1,7 +1,7 @@
 """What each block of the yard's file alone cannot know: doubles, and names that lead nowhere."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from pathlib import Path
 
 from monitor.craft.record import CraftRecord
@@ -129,10 +129,16 @@ def _channel_faults(
             yield f"{here}.phone", f"{person.id} is to get texts, and has no number", "Add phone."
 
 
-def lost_probes(content: YardContent, file: Path, craft: tuple[CraftRecord, ...]) -> list[Fault]:
+def lost_probes(
+    content: YardContent,
+    file: Path,
+    craft: tuple[CraftRecord, ...],
+    placed_at_page: Container[str] = (),
+) -> list[Fault]:
     """Sensors on craft or circuits that no craft file holds.
 
-    Without craft files the craft come by ``laidup import``, and only the store knows them.
+    Without craft files the craft come by ``laidup import`` or the page, and only the store knows
+    them; of sensors that were ``placed_at_page`` too the craft may have come there.
     """
     circuits = {
         record.craft.id: [one.circuit.id for one in record.profile.circuits] for record in craft
@@ -140,7 +146,9 @@ def lost_probes(content: YardContent, file: Path, craft: tuple[CraftRecord, ...]
     faults: list[Fault] = []
     for n, sensor in enumerate(content.sensors if circuits else ()):
         known, key, value = circuits.get(sensor.craft or ""), "craft", sensor.craft
-        if sensor.craft is None or (known and sensor.circuit in (None, *known)):
+        if sensor.craft is None or sensor.name in placed_at_page:
+            continue
+        if known and sensor.circuit in (None, *known):
             continue
         if known:
             key, value = "circuit", sensor.circuit

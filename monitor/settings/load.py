@@ -47,7 +47,7 @@ from monitor.settings.yard_overlay import find_differences, present_items
 from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
 from monitor.yard.space import Yard
-from monitor.yard.yard_change import YardChange
+from monitor.yard.yard_change import YardChange, YardPart
 
 if TYPE_CHECKING:
     from monitor.alarms.definitions import Definition
@@ -195,7 +195,8 @@ def load_settings(
     profiles = load_profiles(_profile_folders(folder))
     craft, craft_faults = _read_craft_files(content, folder, yard, profiles, craft_asked_about)
     if not (craft_faults or craft_asked_about):  # else a craft that is not read may be meant
-        faults.extend(lost_probes(content, path, craft))
+        placed = {one.key for one in changes if one.part is YardPart.SENSORS}
+        faults.extend(lost_probes(content, path, craft, placed))
     if faults:
         raise ConfigurationError(faults)
     return Settings(

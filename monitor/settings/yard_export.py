@@ -3,20 +3,26 @@
 import json
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, time
 from typing import Any
 
+from monitor.craft.record import CraftRecord
 from monitor.settings.new_yard import toml_value
 from monitor.settings.toml_lines import HEADING
 from monitor.settings.yard_items import LISTS, YARD_FIELDS
 from monitor.toml_text import parse_toml
+from monitor.yard.space import Yard
 from monitor.yard.yard_change import Item, ItemKey, YardPart
 
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _ANEW = """\
 # The yard's own file, written by `laidup export yard`. `laidup check` says what is wrong in it.
 # docs/yard-file.md, in the program's folder, explains every key. Times are the yard's own.
+"""
+_CRAFT_ANEW = """\
+# The yard's craft, written by `laidup export craft`. Their work is on record, and is not repeated
+# here: what a craft file leaves out stays as it was.
 """
 
 
@@ -70,6 +76,32 @@ def whole_file_text(said: Mapping[str, Any]) -> str:
             pieces.append(_table_text(f"[{_key(key)}]", value))
         elif _is_block(value):
             pieces += [_table_text(f"[[{_key(key)}]]", one) for one in value]
+    return "\n\n".join(one.strip("\n") for one in pieces) + "\n"
+
+
+def craft_file_text(records: Iterable[CraftRecord], yard: Yard) -> str:
+    """A craft file of what is on record of craft and their places; their work stays on record.
+
+    Of where a craft stood, spaces that the yard no longer has are left out.
+    """
+    spaces = {one.id for one in yard.spaces}
+    pieces = [_CRAFT_ANEW]
+    for record in records:
+        craft = record.craft
+        said: dict[str, Any] = {"id": craft.id, "name": craft.name, "profile": craft.profile,
+                                "fittings": list(craft.fittings), "owner": craft.owner,
+                                "hull_number": craft.hull_number,
+                                "arrived": craft.arrived_at.astimezone(yard.zone)}  # fmt: skip
+        if craft.left_at is not None:
+            said["left"] = craft.left_at.astimezone(yard.zone)
+        said["note"] = craft.note
+        pieces.append(_table_text("[[craft]]", {key: one for key, one in said.items() if one}))
+        for stay in record.stays:
+            if stay.space in spaces:
+                place = f"{stay.space}/{stay.berth}" if stay.berth else stay.space
+                told = {"place": place, "since": stay.since.astimezone(yard.zone), "by": stay.by}
+                told = {key: one for key, one in told.items() if one}
+                pieces.append(_table_text("[[craft.stays]]", told))
     return "\n\n".join(one.strip("\n") for one in pieces) + "\n"
 
 

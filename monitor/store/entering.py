@@ -13,10 +13,12 @@ from monitor.craft.profile import Profile
 from monitor.craft.reading import UNKNOWN_TYPE
 from monitor.craft.record import CraftRecord
 from monitor.craft.revising import (
+    CRAFT_FILES,
     CraftChange,
     craft_as_filed,
     craft_brought_back,
     craft_changes,
+    file_against_people,
     lost_circuits,
 )
 from monitor.craft.work_order import standing_entries
@@ -29,7 +31,6 @@ from monitor.yard.named_work import entries_by_id
 NOBODY: Mapping[str, str] = {}
 # Without circuits these speak of every one, also of those on which something was refused.
 _OF_WHOLE_CRAFT = CLAIMS | {Act.KEPT_WARM, Act.STOOD, Act.OWNER_STATEMENT, Act.REPAIRED}
-CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +101,10 @@ def take_in(
         was = known.get(record.craft.id)
         becomes = craft_as_filed(record, was)
         on_record = of_craft.get(becomes.id, ())
+        if was is not None and was != becomes and by == CRAFT_FILES:
+            versions = layup.craft_versions(was.id)
+            becomes, differing = file_against_people(record, was, becomes, versions)
+            wrong.extend(differing)
         if was is not None and was != becomes:
             moves = [one.since for one in layup.stays_of(becomes.id)]
             becomes, away = craft_brought_back(becomes, was, on_record, moves, now)
@@ -243,6 +248,11 @@ def not_taken_in(
     def differs(record: CraftRecord) -> bool:
         was = known.get(record.craft.id)
         becomes = craft_as_filed(record, was)
+        if was is not None and was != becomes:
+            versions = layup.craft_versions(was.id)
+            becomes, differing = file_against_people(record, was, becomes, versions)
+            if differing:
+                return True
         if was is None or was == becomes:
             return was is None
         work = entries.get(was.id, ())

@@ -30,6 +30,7 @@ def add_parser(children: Children, about: str) -> None:
     alarms = _add_kind(kinds, "alarms", "alarms, by when they were raised")
     _add_photos(kinds)
     _add_kind(kinds, "yard", "the yard's file, with what was changed at the page put in")
+    _add_kind(kinds, "craft", "a craft file of the craft on record and where they stood")
     for one in (readings, alarms):
         one.add_argument("--from", dest="since", metavar="TIME", help="from then on (all)")
         one.add_argument("--to", dest="until", metavar="TIME", help="up to then (now)")

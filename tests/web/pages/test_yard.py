@@ -8,10 +8,13 @@ import pytest
 from bs4 import BeautifulSoup
 from fastapi.testclient import TestClient
 
+from monitor.cli import main
+from monitor.craft.revising import CRAFT_FILES
 from monitor.judgement.inputs import CraftInCare
 from monitor.settings.load import load_settings, shipped_folder
 from monitor.settings.yard_acts import YardBook, in_use
 from monitor.store.aside import KeptAside
+from monitor.store.entering import take_in_each
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.web.access.guard import OpenAccess
@@ -178,6 +181,36 @@ def test_twelve_craft_come_as_a_list_that_is_shown_back_before_it_is_taken(brows
     assert {str(held.state) for one in craft.values() for held in one.protection.values()} == {
         "unknown"
     }
+
+
+def test_a_craft_file_that_differs_from_the_page_is_refused_with_the_command_that_mends_it(browser):
+    browser.send("/yard/craft/list", list="Teal, outboard, Lee Calloway, shed/1", take="yes")
+    file = browser.file.with_name("craft.toml")
+    # Its charger, which the file has on another craft: no craft file need know of this one.
+    browser.send("/yard/items", part="sensors", key="urn:dev:ops:mill-lane-maintainer-1",
+                 space="shed", mount="battery", craft="teal")  # fmt: skip
+
+    def taken_in():
+        settings = load_settings(browser.file)
+        browser.clock.run_on(timedelta(minutes=5))
+        return take_in_each(
+            browser.store, settings.craft, settings.profiles, browser.clock.now(), CRAFT_FILES
+        )
+
+    assert main(["export", "craft", "--out", str(file), "--config", str(browser.file)]) == 0
+    written = file.read_text()
+    same = taken_in()
+    assert (same.craft, same.new_stays, same.changes, same.refused) == (1, 0, (), ())
+    file.write_text(written.replace('name = "Teal"', 'name = "Tern"'))
+    (refused,) = taken_in().refused
+    assert "the file has Tern, and by sam it is Teal" in str(refused)
+    assert "laidup export craft" in str(refused)
+    assert [one.name for one in browser.care.read_now()] == ["Teal"]
+    file.write_text(written.replace('name = "Teal"', 'name = "Tern"'))
+    main(["import", "craft", str(file), "--by", "sam", "--config", str(browser.file)])
+    file.write_text(written)  # which is only older now
+    assert taken_in().refused == ()
+    assert [one.name for one in browser.care.read_now()] == ["Tern"]
 
 
 def test_a_line_that_cannot_be_read_is_named_and_nothing_is_taken(browser):
