@@ -119,7 +119,7 @@ def _hours_of_space(
     lows, highs = [], []
     for sensor in sensors:
         air, damp = (
-            hours[sensor.sent_as, each].between(*sensor.span_ms)
+            hours[sensor.sent_as, each].cut_between(*sensor.span_ms)
             for each in (Channel.TEMPERATURE, Channel.HUMIDITY)
         )
         mean_c = laid_out(air, air.mean)
@@ -257,5 +257,7 @@ def _keys(sensor: Sensor) -> Iterable[SeriesKey]:
 
 
 def _pair(sensor: Sensor, traces: dict[SeriesKey, Trace]) -> tuple[Trace, Trace]:
-    temperature, humidity = (traces[key].usable().between(*sensor.span_ms) for key in _keys(sensor))
+    temperature, humidity = (
+        traces[key].usable().cut_between(*sensor.span_ms) for key in _keys(sensor)
+    )
     return temperature, humidity

@@ -155,7 +155,7 @@ def _hours_of(tx: Transaction, probes: Sequence[Sensor], at_ms: NDArray[np.int64
     names = list(dict.fromkeys(one.sent_as for one in probes))
     hours = tx.rollups.hours_between(names, int(begins[0]), int(begins[-1]) + HOUR_MS)
     for probe in probes:
-        read = hours[probe.sent_as, Channel.TEMPERATURE].between(*probe.span_ms)
+        read = hours[probe.sent_as, Channel.TEMPERATURE].cut_between(*probe.span_ms)
         place = np.searchsorted(begins, read.hour_ms)
         found[place] = np.fmin(found[place], read.mean)
     return found

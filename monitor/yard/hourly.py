@@ -62,7 +62,7 @@ class HourlyTrace:
     frost_min: Floats
     frost_kh: Floats  # [K·h]
 
-    def between(self, begin_ms: float, end_ms: float) -> "HourlyTrace":
+    def cut_between(self, begin_ms: float, end_ms: float) -> "HourlyTrace":
         """Only whole hours from ``begin_ms`` on and before ``end_ms``.
 
         Of an hour in which a sensor was moved nobody can part what it read at either place.

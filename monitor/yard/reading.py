@@ -94,7 +94,7 @@ class Trace:
     flag: "NDArray[np.int8]"
     update_s: float | None = None  # longest time until its next reading, if the sensor says so
 
-    def between(self, begin_ms: float, end_ms: float) -> "Trace":
+    def cut_between(self, begin_ms: float, end_ms: float) -> "Trace":
         """Only what was read from ``begin_ms`` on and before ``end_ms``."""
         if begin_ms == -inf and end_ms == inf:
             return self

@@ -6,7 +6,6 @@ from enum import StrEnum
 from math import inf
 from zoneinfo import ZoneInfo
 
-from monitor.clock import to_ms
 from monitor.craft.craft_stays import Shelter
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.units import TemperatureUnit, VolumeUnit
@@ -101,8 +100,8 @@ class Sensor:
     def span_ms(self) -> tuple[float, float]:
         """From when to when [ms] its readings count to this place; infinite where it has no end."""
         return (
-            -inf if self.since is None else to_ms(self.since),
-            inf if self.until is None else to_ms(self.until),
+            -inf if self.since is None else self.since.timestamp() * 1000.0,
+            inf if self.until is None else self.until.timestamp() * 1000.0,
         )
 
     @property

@@ -44,7 +44,7 @@ class _PlacedTraces(Mapping[SeriesKey, Trace]):
         sensor = self._moved.get(name)
         if sensor is None:
             return self._sent[key]
-        trace = self._sent[sensor.sent_as, channel].between(*sensor.span_ms)
+        trace = self._sent[sensor.sent_as, channel].cut_between(*sensor.span_ms)
         return replace(trace, sensor=sensor.name)
 
     def __contains__(self, key: object) -> bool:

@@ -35,7 +35,7 @@ def season_begins(tx: Transaction, yard: Yard, space: Space, now: datetime) -> d
     names = list(dict.fromkeys(each.sent_as for each in placed))
     sent = tx.rollups.hours_between(names, to_ms(begins) // HOUR_MS * HOUR_MS, to_ms(now))
     hours = [
-        trace.between(*each.span_ms)
+        trace.cut_between(*each.span_ms)
         for each in placed
         for (name, _), trace in sent.items()
         if name == each.sent_as
