@@ -118,7 +118,8 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
     With ``craft_files`` what the yard's own craft files say is taken in first, as the daemon does,
     so that work can be entered on craft that stand there.
     """
-    from monitor.store.entering import CRAFT_FILES, take_in_each
+    from monitor.craft.revising import CRAFT_FILES
+    from monitor.store.entering import take_in_each
     from monitor.store.mark import StoreMark
     from monitor.store.migrate import migrate
 

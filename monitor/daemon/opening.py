@@ -10,12 +10,13 @@ from fastapi import APIRouter
 
 from monitor.alarms.acts.answers import Answers
 from monitor.clock import Clock
+from monitor.craft.revising import CRAFT_FILES
 from monitor.craft.stored import StoredCraft
 from monitor.errors import StoreError
 from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.settings.yard_file import OLD_WAY_IN
-from monitor.store.entering import CRAFT_FILES, take_in_each
+from monitor.store.entering import take_in_each
 from monitor.store.store import REVISION, Store, revision
 from monitor.web.access.end_access import end_access_of_leavers
 from monitor.web.access.guard import Access, OpenAccess

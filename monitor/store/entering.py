@@ -101,9 +101,8 @@ def take_in(
         was = known.get(record.craft.id)
         becomes = craft_as_filed(record, was)
         on_record = of_craft.get(becomes.id, ())
-        if was is not None and was != becomes and by == CRAFT_FILES:
-            versions = layup.craft_versions(was.id)
-            becomes, differing = file_against_people(record, was, becomes, versions)
+        if by == CRAFT_FILES:
+            becomes, differing = _craft_by_own_file(layup, record, was)
             wrong.extend(differing)
         if was is not None and was != becomes:
             moves = [one.since for one in layup.stays_of(becomes.id)]
@@ -130,6 +129,16 @@ def take_in(
         changes=tuple(changes),
         marked=tuple(layup.chain.marked),
     )
+
+
+def _craft_by_own_file(
+    layup: Layup, record: CraftRecord, was: Craft | None
+) -> tuple[Craft, list[Fault]]:
+    """A craft as the yard's own file leaves it, and why the file is refused where it is."""
+    becomes = craft_as_filed(record, was)
+    if was is None or was == becomes:
+        return becomes, []
+    return file_against_people(record, was, becomes, layup.craft_versions(was.id))
 
 
 def _as_kept(
@@ -247,14 +256,9 @@ def not_taken_in(
 
     def differs(record: CraftRecord) -> bool:
         was = known.get(record.craft.id)
-        becomes = craft_as_filed(record, was)
-        if was is not None and was != becomes:
-            versions = layup.craft_versions(was.id)
-            becomes, differing = file_against_people(record, was, becomes, versions)
-            if differing:
-                return True
-        if was is None or was == becomes:
-            return was is None
+        becomes, refused = _craft_by_own_file(layup, record, was)
+        if was is None or refused or was == becomes:
+            return was is None or bool(refused)
         work = entries.get(was.id, ())
         moves = [one.since for one in stays.get(was.id, ())]
         becomes, turns = craft_brought_back(becomes, was, work, moves, now)
