@@ -1,14 +1,15 @@
 """A hard-winter test in words: what it comes to, what saves the craft, and on what it rests."""
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from math import ceil
 
 import numpy as np
 
 from monitor.craft.plan.step import JobPlan
-from monitor.craft.plan.yard import Supply, sum_supplies
+from monitor.craft.plan.yard import DAY_MINUTES, Supply, sum_supplies
 from monitor.phrases.names import SPACE_KIND, plain, space_name
-from monitor.phrases.numbers import as_nights
+from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.short_job import short_job
 from monitor.phrases.step_in_words import CircuitNames
 from monitor.phrases.supplies import minutes_words, product_words
@@ -43,6 +44,7 @@ _COUNTED = {  # one craft, and several
     WinterOutcome.HOLDS: ("stands", "stand"),
 }  # fmt: skip
 _JOB_WORDS = 16
+_LATE_NAMED = 5
 _NAMED = 12  # craft that stand, before the rest are counted
 
 
@@ -102,6 +104,7 @@ def answer_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
         )
     if danger:
         yield work_words(winter)
+        yield pace_words(winter)
         supplies = supplies_of(winter)
         yield from (f"{supply_in_words(one, words)}." for one in supplies)
         if not supplies:
@@ -109,14 +112,20 @@ def answer_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
     without = sum(not one.steps for one in danger)
     if without:
         yield (
-            f"Of {without} of them no job could be planned: `laidup layup plan` tells why."
+            f"Of {without} of them no job could be planned: laidup layup plan tells why."
             if without > 1
-            else "Of one of them no job could be planned: `laidup layup plan` tells why."
+            else "Of one of them no job could be planned: laidup layup plan tells why."
         )
     if winter.count_outcomes()[WinterOutcome.SUSPECT]:
         yield (
             "Presume damage in what has been through ice, and look before it is started: no work"
             " in this list undoes that."
+        )
+    unreadable = [plain(one.craft.name) for one in winter.craft if one.craft.unreadable]
+    if unreadable:
+        yield (
+            f"The record of {listed_first(unreadable, _LATE_NAMED)} cannot be believed, so all of"
+            " it counts as plain water."
         )
     if winter.count_outcomes()[WinterOutcome.NOT_KNOWN]:
         yield (
@@ -136,6 +145,42 @@ def work_words(winter: HardWinter) -> str:
     return f"To save {craft}: {minutes_words(minutes)} of work for one person{more}."
 
 
+def pace_words(winter: HardWinter) -> str:
+    """When the yard's crew is through with it, and what it then comes too late for."""
+    late, done_on = late_craft(winter)
+    hands = winter.yard.duty.hands
+    crew = "1 person who works" if hands == 1 else f"{hands} people who work"
+    each = "" if hands == 1 else " each"
+    said = (
+        f"{crew[:1].upper()}{crew[1:]} in this order from {_day(winter.weather.begin.date())} on,"
+        f" {minutes_words(DAY_MINUTES)} a day{each}, are through on {_day(done_on)}"
+    )
+    said = said.replace(", are through", ", is through") if hands == 1 else said
+    if not late:
+        return f"{said}, in time for all."
+    names = listed_first([plain(one.craft.name) for one in late], _LATE_NAMED)
+    return f"{said}: too late for {names}."
+
+
+def late_craft(winter: HardWinter) -> tuple[list[CraftWinter], date]:
+    """Craft that the crew, at work in this order, reaches after their night; when it is through."""
+    begins_on = winter.weather.begin.date()
+    late, done_on, minutes = [], begins_on, 0.0
+    for one in winter.craft:
+        if one.outcome not in IN_DANGER:
+            continue
+        minutes += one.minutes
+        days = max(1, ceil(minutes / (winter.yard.duty.hands * DAY_MINUTES) - 1e-9))
+        done_on = begins_on + timedelta(days=days - 1)
+        if one.due_at is not None and done_on > night_of_time(one.due_at, winter.yard):
+            late.append(one)
+    return late, done_on
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b}"
+
+
 def supplies_of(winter: HardWinter) -> tuple[Supply, ...]:
     """What the jobs of all craft in danger pour."""
     plans = (JobPlan(craft=one.craft.id, low_c=0.0, steps=one.steps) for one in winter.craft)
@@ -151,14 +196,6 @@ def supply_in_words(supply: Supply, words: Wording) -> str:
     )
 
 
-def times_in_words(chance: float) -> str:
-    """A chance as courses of this winter: ``7 times in 10``, ``hardly ever``."""
-    at_least, times, of = as_nights(chance)
-    if not times:
-        return "hardly ever"
-    return f"{'more than ' if at_least else ''}{times} time{'' if times == 1 else 's'} in {of}"
-
-
 def craft_place(told: CraftWinter, winter: HardWinter) -> str:
     """Where it stands: ``Long Shed 2``."""
     return f"{space_name(winter.yard, told.craft.space)} {plain(told.craft.berth)}".rstrip()
@@ -168,7 +205,7 @@ def chance_words(told: CraftWinter) -> str:
     """How often it is damaged in this winter; of what only the gaps may damage, that."""
     if told.outcome is WinterOutcome.NOT_KNOWN:
         return "if the gaps are cold"
-    return times_in_words(told.chance)
+    return nights_in_short(told.chance)
 
 
 def outcome_words(told: CraftWinter, winter: HardWinter) -> str:
@@ -218,7 +255,7 @@ def _least_room(those: Sequence[CraftWinter], words: Wording) -> str:
         return " Nothing that can freeze is in what they hold."
     room_k, craft, circuit = min(rooms)
     if room_k <= 0.0:
-        return f" Slush may form in {craft}, {circuit}; too little of it to do harm."
+        return f" Slush may form in {craft}, {circuit}: less than counts as lost."
     return f" Least to spare: {craft}, {circuit}, {words.difference(room_k)}."
 
 
@@ -321,7 +358,7 @@ def assumption_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
     ):
         yield (
             "Heat that holds is taken to stay on all winter and to be strong enough for its cold."
-            " `--heater-off SPACE` shows it without."
+            " laidup prove --heater-off SPACE tells it without."
         )
     if winter.learnt_at is None:
         yield "The yard has no readings to learn from: all spaces go by the usual figures."

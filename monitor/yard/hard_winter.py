@@ -130,7 +130,9 @@ class CircuitWinter:
     act_from_chance: float = 1.0  # chance from which on the work against it pays
     ice_point_c: float = 0.0  # on record; -inf: drained and seen dry
     low_c: float = float("nan")  # the middle low inside it
-    cold_low_c: float = float("nan")  # one winter in ten goes lower inside it
+    cold_low_c: float = float("nan")  # one course in ten goes lower inside it
+    # What its job has to hold: that, or of one that is not known the same with the gaps cold.
+    job_low_c: float = float("nan")
     room_k: float = float("inf")  # over its first crystals, at the chance from which on work pays
     due_at: datetime | None = None  # its first ice that counts, the early hour: to be done before
     likely_at: datetime | None = None  # when damage has become likelier than not

@@ -241,6 +241,7 @@ def _with_fate(
     chance, unread = (float(each.lost.mean()) for each in (fate, if_cold))
     outcome = _outcome_of(chance, max(unread, chance), told.act_from_chance, warm=warm)
     rising_c = np.sort(fate.low_c)
+    deciding = if_cold if outcome is WinterOutcome.NOT_KNOWN else fate
     early_h = float(early_hours(fate.due_h))
     return replace(
         told,
@@ -249,6 +250,7 @@ def _with_fate(
         chance_unread=max(unread, chance),
         low_c=float(np.median(rising_c)),
         cold_low_c=float(bands_of(rising_c)[0]),
+        job_low_c=float(bands_of(np.sort(deciding.low_c))[0]),
         room_k=room_at(fate.room_k, told.act_from_chance),
         due_at=weather.time_of(early_h) if isfinite(early_h) else None,
         likely_at=_likely_at(fate, weather),
@@ -317,7 +319,7 @@ def _saving_steps(
     """The job against the frost, for the coldest that its circuits in danger come to."""
     if not danger or craft.plan_start is None:
         return ()
-    lows_c = [one.cold_low_c for one in danger if isfinite(one.cold_low_c)]
+    lows_c = [one.job_low_c for one in danger if isfinite(one.job_low_c)]
     iced = frozenset(one.circuit for one in danger if one.outcome is WinterOutcome.SUSPECT)
     start = replace(
         craft.plan_start,

@@ -8,6 +8,7 @@ import numpy as np
 from monitor.phrases.hard_winter import (
     answer_sentences,
     assumption_sentences,
+    late_craft,
     saving_job,
     space_sentence,
     supplies_of,
@@ -43,6 +44,7 @@ def hard_winter_json(winter: HardWinter) -> dict[str, Any]:
     weather = winter.weather
     lowest = int(np.nanargmin(weather.air_c))
     danger = [one for one in winter.craft if one.in_danger]
+    late, done_on = late_craft(winter)
     return {
         "yard": winter.yard.id,
         "made_at": _utc(winter.made_at),
@@ -60,6 +62,9 @@ def hard_winter_json(winter: HardWinter) -> dict[str, Any]:
         "work": {
             "minutes": sum(one.minutes for one in danger),
             "first_due_at": _utc(min((one.due_at for one in danger if one.due_at), default=None)),
+            "hands": winter.yard.duty.hands,
+            "done_on": done_on.isoformat() if danger else None,
+            "late": [one.craft.id for one in late],
             "products": [
                 {
                     "product": one.product.id,
@@ -89,6 +94,7 @@ def _craft_json(told: CraftWinter, winter: HardWinter, words: Wording) -> dict[s
         "space": told.craft.space,
         "berth": told.craft.berth or None,
         "outcome": told.outcome,
+        "record_believed": not told.craft.unreadable,
         "chance": json_number(told.chance, 3),
         "due_at": _utc(told.due_at),
         "due_night": _night(told.due_at, winter),

@@ -30,6 +30,10 @@ from monitor.wording import Wording
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.hard_winter import CraftWinter, HardWinter, night_of_time
 
+_HEADS = (
+    "Before the night of", "Craft", "This winter it", "How often", "In danger", "What saves it",
+    "Work",
+)  # fmt: skip
 _MOST_ROWS = 400  # of craft: a shop prints no book, and the JSON inside has all
 
 
@@ -49,13 +53,13 @@ def winter_pages(winter: HardWinter, words: Wording) -> RecordPages:
         facts=[("Made", f"{moment_words(winter.made_at, words)}, of the record as it was then")],
         parts=[
             Part(title="The answer", blocks=list(_answer_blocks(winter, words))),
-            Part(
-                title="How cold it gets, and how that is known",
-                blocks=[space_sentence(one, winter, words) for one in spaces_in_use(winter)],
-            ),
             Part(title="It rests on", blocks=list(assumption_sentences(winter, words))),
             Part(
                 title="Craft by craft", blocks=list(_craft_blocks(winter, words)), on_own_page=True
+            ),
+            Part(
+                title="How cold it gets, and how that is known",
+                blocks=[space_sentence(one, winter, words) for one in spaces_in_use(winter)],
             ),
         ],
         signatures=[],
@@ -110,11 +114,11 @@ def _craft_blocks(winter: HardWinter, words: Wording) -> Iterator[Block]:
         yield "No craft is in danger in this winter."
         return
     yield Told(
-        title="In the order of doing. Each job whole, with every step and what to enter:"
-        " laidup work-sheet.",
-        heads=("Before the night of", "Craft", "This winter it", "In danger", "What saves it"),
+        title="In the order of doing. Each job whole, with every step, its cautions and what to"
+        " enter: laidup work-sheet.",
+        heads=_HEADS,
         rows=[_craft_row(one, winter, words) for one in danger[:_MOST_ROWS]],
-        shares=(0.8, 1.2, 1.3, 2.2, 2.6),
+        shares=(0.75, 1.15, 1.25, 0.7, 2.1, 2.1, 0.95),
         left_out=max(len(danger) - _MOST_ROWS, 0),
     )
 
@@ -123,7 +127,9 @@ def _craft_row(told: CraftWinter, winter: HardWinter, words: Wording) -> tuple[s
     return (
         due_words(told, winter),
         f"{plain(told.craft.name)}, {craft_place(told, winter)}",
-        f"{outcome_words(told, winter)}: {chance_words(told)}",
+        outcome_words(told, winter),
+        chance_words(told),
         capitalize_first(parts_in_danger(told)),
-        f"{capitalize_first(saving_job(told, words))}. {minutes_words(told.minutes)}.",
+        capitalize_first(saving_job(told, words)),
+        minutes_words(told.minutes),
     )

@@ -13,11 +13,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from monitor.craft.plan.step import JobPlan
 from monitor.craft.protection import LayupState
+from monitor.craft.record import stored_craft
 from monitor.intake.weather_file import read_weather_file
 from monitor.intake.winter_weather import lay_over_winter
 from monitor.judgement.winter.stand_winter import stand_winter
 from monitor.judgement.winter.winter_air import LearntYard, winter_air
+from monitor.wording import Wording
 from monitor.yard.hard_winter import (
     IN_DANGER,
     Following,
@@ -26,6 +29,8 @@ from monitor.yard.hard_winter import (
     standard_zone,
     winter_ahead,
 )
+from tests.craft import scene as craft_scene
+from tests.craft.plan.follow import followed
 from tests.judgement import scene
 
 DENVER = Path(__file__).parents[2] / "outside" / "data" / "denver_tmy3.csv.gz"
@@ -173,6 +178,35 @@ def test_a_hole_in_the_weather_never_makes_a_craft_safe(air_c, holes):
     for name, one in whole.items():
         if one.outcome in IN_DANGER:
             assert known[name].outcome in IN_DANGER, name
+
+
+def test_the_job_that_it_names_saves_the_craft(denver):
+    # One of each type that nothing was done to; its own plan done to the letter, and stood again.
+    colder = denver.colder_by(4.0)
+    yard = replace(YARD, spaces=craft_scene.yard().spaces)
+    records = {
+        name: craft_scene.record(profile=name, id=name)
+        for name in ("pwc-two-stroke", "outboard", "sterndrive-raw-water", "head")
+    }
+
+    def stood_as(some, at):
+        words = Wording(zone=craft_scene.ZONE, units=None)
+        craft = [
+            stored_craft(replace(one, stays=(replace(one.stays[0], craft=name),)),
+                         craft_scene.SHELTERS, at, words)
+            for name, one in some.items()
+        ]  # fmt: skip
+        _, found = stand_winter(yard, craft, colder, LearntYard(), {}, suspect={})
+        return {one.craft.id: one for one in found}
+
+    before = stood_as(records, craft_scene.EVE)
+    assert {one.outcome for one in before.values()} == {WinterOutcome.LOST}
+    after = {}
+    for name, record in records.items():
+        job = JobPlan(craft=name, low_c=0.0, steps=before[name].steps)
+        after[name] = followed(record, job)[-1][0]
+    done = stood_as(after, craft_scene.EVE + timedelta(days=1))
+    assert {one.outcome for one in done.values()} == {WinterOutcome.HOLDS}, done
 
 
 def test_a_heated_space_of_which_nothing_is_known_counts_as_without_heat():
