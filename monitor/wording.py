@@ -101,13 +101,17 @@ class Wording:
 
     def day_and_hour(self, at: datetime) -> tuple[str, str]:
         """Write a time's day and hour apart: ``Sun``, ``08:54``; no day where it is near."""
-        local = at.astimezone(self.zone)
-        hour = self._hour(local, f"{local:%Z}" if _comes_twice(local) else "")
+        local, hour = at.astimezone(self.zone), self.hour_of_day(at)
         away = at - self.now
         today = local.date() == self.now.astimezone(self.zone).date()
         if today or timedelta(0) <= away <= NEAR:
             return "", hour
         return self._near_day(at) if abs(away) < THIS_WEEK else self.date(at), hour
+
+    def hour_of_day(self, at: datetime) -> str:
+        """Write the hour of a time: ``08:54``; where it comes twice, ``01:30 CDT``."""
+        local = at.astimezone(self.zone)
+        return self._hour(local, f"{local:%Z}" if _comes_twice(local) else "")
 
     def is_ahead(self, at: datetime) -> bool:
         """Whether a time is still to come."""
@@ -149,16 +153,21 @@ class Wording:
         if self.units is None or abs(value) >= _READ_BELOW:
             return self.in_reader_units(stored_quantity(value, code, digits, rough=rough))
         # As it would be read from what is kept, in a quarter of the time.
-        number = _stored_number(value, digits)
-        read = _read_quantity(number, code, self.units, rough=rough)
+        if code == "Cel" and not digits:
+            rough, digits = True, _DECIMALS
+        read = _read_quantity(_stored_number(value, digits), code, self.units, rough=rough)
         return read if self.units.data else typeset(read)
 
 
 def stored_quantity(value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
     """Write a finite number as it is kept inside a text.
 
-    A whole number without a decimal point is read without one: ``⟦0 Cel⟧`` is ``32 °F``.
+    A whole number without a decimal point is read without one: ``⟦0 Cel⟧`` is ``32 °F``. A
+    temperature that is to be read in whole degrees is kept as finely as any, with ``~`` before it,
+    for it is rounded in its reader's unit.
     """
+    if code == "Cel" and not digits and value != round(value):
+        rough, digits = True, _DECIMALS
     return f"⟦{'~' if rough else ''}{_stored_number(value, digits)} {code}⟧"
 
 
@@ -204,7 +213,7 @@ def _read(found: re.Match[str], units: Units) -> str:
 def _read_quantity(number: str, code: str, units: Units, *, rough: bool) -> str:
     value, digits = float(number), 1 if "." in number else 0
     if code == "Cel":
-        return temperature_text(value, units.temperature, digits)
+        return temperature_text(value, units.temperature, 0 if rough else digits)
     if code == "K":
         if units.data:
             return f"{value:.{digits}f} K"

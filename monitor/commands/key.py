@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from monitor.clock import SystemClock
 from monitor.commands.printing import print_json
+from monitor.craft.signed_statements import words_leading_to
 from monitor.craft.signing_key import fingerprint_of
 from monitor.settings.load import load_settings
 from monitor.settings.pdf_key import load_pdf_identity, make_pdf_identity, pdf_identity_line
@@ -35,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
         make_pdf_identity(folder, settings.yard.name, now)
     else:
         key = load_or_make_record_key(folder)
-    followed = read_successions(folder, yard)
+    followed = words_leading_to(key.public, read_successions(folder, yard), yard)
     identity = load_pdf_identity(folder, settings.yard.name, settings.bought_certificate, now)
     if arguments.json:
         print_json(

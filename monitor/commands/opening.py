@@ -234,12 +234,10 @@ def craft_named(said: str, names: Mapping[str, str]) -> str:
     try:
         meant = craft_meant(said, names)
     except ValueError as error:
-        raise RecordError([fault_from(error, "layup", "CRAFT")]) from error
+        raise RecordError([fault_from(error, "CRAFT", "")]) from error
     if meant not in names:
         near = one_of(said, [*names, *names.values()])
-        fault = Fault(
-            file="layup", key="CRAFT", problem=f"no craft {said!r} is on record", remedy=near
-        )
+        fault = Fault(file="CRAFT", key="", problem=f"no craft {said!r} is on record", remedy=near)
         raise RecordError([fault])
     return meant
 

@@ -108,7 +108,7 @@ def check_record(
         parts = [one for one in parts if one.member != PROOF]
     found += [*map(_part_words, parts), *_photos(sealed), *map(_proof_words, proof.misfits)]
     public = _signer(sealed)
-    if public and not is_bare_seal(sealed[SEAL], yard):
+    if public and not is_bare_seal(sealed[SEAL], public, yard):
         found.append(_MORE_IN_SEAL)
     fits = [bool(public) and is_reached(public, one, _successions(sealed), yard) for one in keys]
     found += [_wrong_key(public) for fit in fits if public and not fit]
@@ -145,8 +145,14 @@ def read_record(data: bytes) -> dict[str, Any]:
         raise BadValueError(f"Byte {error.start} is no UTF-8") from error
     except json.JSONDecodeError as error:
         raise BadValueError(f"It is no JSON from character {error.pos} on") from error
-    except (ValueError, RecursionError) as error:
-        raise BadValueError(f"It holds what no record can hold: {str(error)[:120]}") from error
+    except RecursionError as error:
+        raise BadValueError("It is nested more deeply than any record") from error
+    except _NoRecordError as error:
+        raise BadValueError(f"It holds what no record can hold: {error}") from error
+    except ValueError as error:  # of the parser, or of RFC 8785
+        raise BadValueError(
+            "It holds a number or a text that no record can hold (RFC 8785)"
+        ) from error
     if not isinstance(said, dict) or MARK not in said:
         raise BadValueError("It is JSON, and no season record")
     if type(said[MARK]) is not int or said[MARK] != VERSION:
@@ -154,15 +160,19 @@ def read_record(data: bytes) -> dict[str, Any]:
     return said
 
 
+class _NoRecordError(ValueError):
+    """What JSON lets through and no record has, in words of ours."""
+
+
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        raise ValueError("a name stands twice in one object")
+        raise _NoRecordError("a name stands twice in one object")
     return found
 
 
 def _refuse(word: str) -> None:
-    raise ValueError(f"{word} is no number of JSON")
+    raise _NoRecordError(f"{word} is no number of JSON")
 
 
 def _form(data: bytes, sealed: Mapping[str, Any]) -> Iterator[Misfit]:

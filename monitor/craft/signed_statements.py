@@ -1,6 +1,6 @@
 """What a yard's key signs beside records: the yard's head, and which key takes its place."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -89,13 +89,37 @@ def next_key(said: object, yard: str) -> tuple[str, str] | None:
     return None
 
 
-def is_bare_seal(seal: Mapping[str, Any], yard: str) -> bool:
-    """Whether a seal, which nothing signs, holds its members alone, and words of keys alone."""
+def words_leading_to(
+    signer: str, successions: Sequence[Mapping[str, Any]], yard: str
+) -> list[Mapping[str, Any]]:
+    """Words of a yard's keys by which one reaches the key that signs, in the order given.
+
+    A word for a key that was lost, or that nobody ever had, leads nowhere.
+    """
+    keys = [next_key(one, yard) for one in successions]
+    reached, found = {signer}, set()
+    for _ in successions:  # each adds one at least, or none is left that leads on
+        more = {
+            n
+            for n, pair in enumerate(keys)
+            if n not in found and pair is not None and pair[1] in reached and pair[0] not in reached
+        }
+        if not more:
+            break
+        found |= more
+        reached |= {pair[0] for n in more if (pair := keys[n]) is not None}
+    return [one for n, one in enumerate(successions) if n in found]
+
+
+def is_bare_seal(seal: Mapping[str, Any], signer: str, yard: str) -> bool:
+    """Whether a seal, which nothing signs, holds nothing but its members and words for its key."""
     successions = seal.get("successions")
     return (
         set(seal) == _SEAL_PARTS
         and isinstance(successions, list)
         and all(next_key(one, yard) is not None for one in successions)
+        and len({one["old"] for one in successions}) == len(successions)
+        and len(words_leading_to(signer, successions, yard)) == len(successions)
     )
 
 

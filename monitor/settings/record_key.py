@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from monitor.craft.sealing import YardKey
-from monitor.craft.signed_statements import next_key, succession_of
+from monitor.craft.signed_statements import next_key, succession_of, words_leading_to
 from monitor.craft.signing_key import SigningKey
 from monitor.errors import BadValueError, ConfigurationError, Fault
 
@@ -181,7 +181,12 @@ def load_yard_key(folder: Path, yard: str) -> YardKey:
     ConfigurationError
         As `load_or_make_record_key` and `read_successions`.
     """
-    return YardKey(key=load_or_make_record_key(folder), successions=read_successions(folder, yard))
+    return _with_words(load_or_make_record_key(folder), folder, yard)
+
+
+def _with_words(key: SigningKey, folder: Path, yard: str) -> YardKey:
+    words = read_successions(folder, yard)
+    return YardKey(key=key, successions=words_leading_to(key.public, words, yard))
 
 
 class KeyInUse:
@@ -204,8 +209,7 @@ class KeyInUse:
 
     def _load(self) -> YardKey | None:
         try:
-            key = load_record_key(self._folder)
-            return YardKey(key=key, successions=read_successions(self._folder, self._yard))
+            return _with_words(load_record_key(self._folder), self._folder, self._yard)
         except ConfigurationError as error:
             if any(self._seen):  # a yard that never had one is told by `laidup check`
                 log.error("Heads and season records cannot be signed: %s", error)

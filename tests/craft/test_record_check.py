@@ -12,7 +12,7 @@ from monitor.craft.canonical import canonical_bytes
 from monitor.craft.merkle import RecordHead
 from monitor.craft.record_check import MisfitKind, check_record
 from monitor.craft.sealing import seal_record
-from monitor.craft.signed_statements import succession_of
+from monitor.craft.signed_statements import succession_of, words_leading_to
 from monitor.craft.signing_key import SigningKey, TrustedKey, fingerprint_of
 from monitor.errors import BadValueError
 from tests.craft.sealed_scene import sealed_parts, sealed_scene
@@ -197,6 +197,27 @@ def test_a_word_of_keys_with_anything_more_in_it_is_none():
     assert not check_record(canonical_bytes(more), [held]).holds
 
 
+def test_a_word_that_leads_from_or_to_other_keys_is_told():
+    document, old, _ = sealed_parts()
+    new, strange, at = (
+        SigningKey.make_new(),
+        SigningKey.make_new(),
+        datetime(2027, 2, 1, tzinfo=UTC),
+    )
+    word, lost = (succession_of(old, one, "north", at) for one in (new, strange))
+    held = TrustedKey.from_text(old.public)
+    foreign = succession_of(strange, SigningKey.make_new(), "north", at)
+    for words in ([foreign], [word, foreign], [word, lost], [word, word]):
+        found = check_record(canonical_bytes(seal_record(document, new, words)), [held])
+        assert (found.misfits[0].kind, found.misfits[0].place) == ("signature", "seal")
+    assert words_leading_to(new.public, [foreign, lost, word], "north") == [word]
+    first = SigningKey.make_new()
+    before = succession_of(first, old, "north", at)
+    assert words_leading_to(new.public, [before, word], "north") == [before, word]
+    both = canonical_bytes(seal_record(document, new, [word, before]))
+    assert check_record(both, [TrustedKey.from_text(first.public)]).holds
+
+
 def test_a_record_without_a_proof_holds_by_its_key_and_by_no_head():
     document, key, heads = sealed_parts()
     del document["proof"]
@@ -227,7 +248,8 @@ def test_a_file_that_was_only_written_anew_is_told_by_its_first_byte():
         (b'{"laidup_record":NaN}', "NaN"),
         (b'{"laidup_record":1,"a":9007199254740993}', "no record can hold"),
         (b'{"laidup_record":1,"a":"\\ud800"}', "no record can hold"),
-        (b"[" * 100_000, "no record can hold"),
+        (b"[" * 100_000, "nested more deeply than any record"),
+        (b'{"a":' + b"9" * 5000 + b"}", "(RFC 8785)"),
     ],
 )
 def test_what_is_no_record_is_refused_with_its_reason(data, words):

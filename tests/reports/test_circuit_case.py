@@ -8,10 +8,12 @@ import pytest
 from monitor.alarms.acts.alarm_acts import AlarmActs
 from monitor.clock import ReadingsClock
 from monitor.craft.layup import FindingKind, Seen
-from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.craft.protection import LayupState
 from monitor.reports.case_lines import case_json, case_lines
 from monitor.reports.circuit_case import circuit_of_part, findings_of, read_circuit_case
 from monitor.reports.circuit_nights import CircuitNight, nights_near_limit, read_circuit_nights
+from monitor.reports.season.figures import NightVerdict
+from monitor.reports.season.read_season import read_season_figures, season_of
 from monitor.store.entering import enter
 from monitor.wording import Wording
 from monitor.yard.assessment import Standing
@@ -48,28 +50,47 @@ def test_a_night_that_comes_near_an_unproven_circuit_is_told_with_what_was_left(
 
 
 @pytest.mark.parametrize(
-    ("inside_c", "air_c", "judged", "near", "past", "unseen"),
+    ("verdict", "judged", "near", "past", "unseen"),
     [
-        (-0.5, -6.0, None, True, True, False),
-        (1.5, -6.0, None, True, False, False),  # the inside tells, not the air
-        (None, -6.0, None, True, True, False),
-        (5.0, -2.0, Standing.HOLDING, False, False, False),
-        (5.0, -2.0, Standing.SUSPECT, True, True, False),
-        (None, None, None, False, False, True),
-        (None, None, Standing.EXPOSED, True, False, True),
+        (NightVerdict.ICE, Standing.SOLID, True, True, False),
+        (NightVerdict.PASSED, None, True, True, False),
+        (NightVerdict.NEAR, Standing.THIN, True, False, False),
+        (NightVerdict.HELD, Standing.HOLDING, False, False, False),
+        (NightVerdict.NOT_KNOWN, None, False, False, True),
+        (NightVerdict.NOT_KNOWN, Standing.EXPOSED, True, False, True),
     ],
 )
-def test_near_past_and_unseen_are_three_things(inside_c, air_c, judged, near, past, unseen):
+def test_near_past_and_unseen_are_three_things(verdict, judged, near, past, unseen):
     night = CircuitNight(
-        evening=date(2026, 11, 14), space="long-shed", said=None, air_low_c=air_c,
-        inside_low_c=inside_c, inside_is_read=False,
-        held=Protection(
-            circuit=HEAD, ice_point_c=0.0, burst_point_c=0.0, basis=Basis.NONE,
-            state=LayupState.UNKNOWN, why="",
-        ),
-        judged=judged, unseen_h=0.0, hours=20.0,
+        evening=date(2026, 11, 14), space="long-shed", said=None, air_low_c=None,
+        inside_low_c=None, inside_is_read=False, held=None, judged=judged, verdict=verdict,
+        unseen_h=0.0,
     )  # fmt: skip
     assert (night.is_near_limit, night.is_past_limit, night.is_unseen) == (near, past, unseen)
+
+
+def test_a_claim_and_the_season_record_say_one_thing_of_a_night(played):
+    now, yard = played.clock.now() + LATER, played.settings.yard
+    with played.store.snapshot() as tx:
+        [whole] = read_season_figures(
+            tx, yard, played.settings.profiles, ["k2"], season_of(now, yard), now, "test"
+        )
+        record = tx.layup.record_of("k2", played.settings.profiles)
+        of_part = {
+            part: {
+                one.evening: one for one in read_circuit_case(tx, yard, record, part, now).nights
+            }
+            for part in whole.craft.circuits
+        }
+    assert {one.verdict for one in whole.nights} > {NightVerdict.NOT_KNOWN}
+    for night in whole.nights:
+        if night.circuit and night.verdict is not NightVerdict.NOT_KNOWN:
+            same = of_part[night.circuit][night.evening]
+            assert (same.air_low_c, same.inside_low_c) == (night.low_c, night.inside_low_c)
+            assert same.held_c == night.ice_point_c
+        order = list(NightVerdict)
+        worst = min((one[night.evening].verdict for one in of_part.values()), key=order.index)
+        assert worst is night.verdict
 
 
 def test_a_night_that_a_proven_circuit_stood_is_not_among_them(played):

@@ -1,9 +1,10 @@
 """Every night of a craft's winter: what was expected of it, what came, and what the craft held."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import isfinite, isnan
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from monitor.craft.protection import Protection
 from monitor.phrases.standings import place_of
 from monitor.reports.season.figures import Kept, NightVerdict, SeasonNight
 from monitor.reports.season.night_hours import NightRows, NightSpan
-from monitor.reports.season.space_hours import AirAround, Floats, Hours, SeasonAir
+from monitor.reports.season.space_hours import AirAround, Floats, Hours
 from monitor.store.standing_history import StandingChange
 from monitor.yard.forecast import SaidNight
 from monitor.yard.standing import Hazard, Standing
@@ -38,20 +39,6 @@ class CraftNights:
     said: Mapping[tuple[str, date], SaidNight]
 
 
-def inside_courses(
-    air: SeasonAir, kept: Sequence[Kept], around: AirAround, circuits: Iterable[Circuit]
-) -> dict[str, Floats]:
-    """Lowest of each hour inside each circuit, by the short end of its lag behind the air."""
-    by_lag: dict[float, Floats] = {}
-    found = {}
-    for circuit in circuits:
-        lag_h = circuit.lag_low_h
-        if lag_h not in by_lag:
-            by_lag[lag_h] = air.body_c(kept, around, lag_h)
-        found[circuit.id] = by_lag[lag_h]
-    return found
-
-
 def season_nights(rows: NightRows, hours: Hours, craft: CraftNights) -> list[SeasonNight]:
     """Each night of which a craft stood in the yard for half at least, in order."""
     stood = _stood_through(rows.spans, craft.kept)
@@ -70,7 +57,7 @@ def season_nights(rows: NightRows, hours: Hours, craft: CraftNights) -> list[Sea
         for one in stood
     }
     least = _least_rooms(craft, rows, held, lows_c)
-    worst = _worst_standings([one.span for one in stood], craft.standings)
+    standings = _standings_by_night([one.span for one in stood], craft.standings)
     return [
         _one_night(
             one,
@@ -78,7 +65,7 @@ def season_nights(rows: NightRows, hours: Hours, craft: CraftNights) -> list[Sea
             _known(known_lows_c[one.n]),
             min(heard_h[one.n] / one.due_h, 1.0),
             craft.said.get((one.space, one.span.evening)),
-            worst[one.span.evening],
+            standings[one.span.evening],
             least.get(one.n),
             probed=craft.probed,
             known=bool(held[one.n]),
@@ -122,13 +109,13 @@ def _one_night(
     low_c: float | None,
     heard: float,
     said: SaidNight | None,
-    standings: frozenset[Standing],
+    standings: "_NightStandings",
     least: "_Least | None",
     *,
     probed: frozenset[str],
     known: bool,
 ) -> SeasonNight:
-    worst = min(standings, key=lambda one: place_of(Hazard.FROST, one), default=None)
+    worst = min(standings.held, key=lambda one: place_of(Hazard.FROST, one), default=None)
     return SeasonNight(
         evening=night.span.evening,
         space=night.space,
@@ -226,10 +213,10 @@ def _room_k(one: _Least, limit_c: float) -> float:
 
 
 def _verdict(
-    standings: frozenset[Standing], least: _Least | None, heard: float, *, known: bool
+    standings: "_NightStandings", least: _Least | None, heard: float, *, known: bool
 ) -> NightVerdict:
     """How the night is told; a part that was not heard never makes it better."""
-    if standings & _ICED:
+    if standings.held & _ICED or standings.became_suspect:
         return NightVerdict.ICE
     coldest_c = None if least is None else least.coldest_c
     if least is not None and coldest_c is not None and coldest_c <= least.protection.burst_point_c:
@@ -237,14 +224,21 @@ def _verdict(
     if heard < HEARD_ENOUGH or not known:
         return NightVerdict.NOT_KNOWN
     near = least is not None and _room_k(least, least.protection.ice_point_c) <= NEAR_K
-    if near or Standing.EXPOSED in standings:
+    if near or Standing.EXPOSED in standings.held:
         return NightVerdict.NEAR
     return NightVerdict.HELD
 
 
-def _worst_standings(
+class _NightStandings(NamedTuple):
+    """What the circuits of a craft stood at during one night."""
+
+    held: frozenset[Standing]
+    became_suspect: bool  # ice that was computed afterwards, as of readings that came late
+
+
+def _standings_by_night(
     spans: Sequence[NightSpan], changes: Sequence[StandingChange]
-) -> dict[date, frozenset[Standing]]:
+) -> dict[date, _NightStandings]:
     """What any circuit stood at during each night: as it began, and each change in it."""
     frost = [one for one in changes if one.hazard is Hazard.FROST]
     standing: dict[str, Standing] = {}
@@ -253,15 +247,12 @@ def _worst_standings(
         while n < len(frost) and frost[n].at < span.since:
             standing[frost[n].part] = frost[n].standing
             n += 1
-        within = set(standing.values())
+        within, suspect = set(standing.values()), False
         while n < len(frost) and frost[n].at < span.until:
-            standing[frost[n].part] = frost[n].standing
-            within.add(frost[n].standing)
+            before, after = standing.get(frost[n].part), frost[n].standing
+            suspect |= after is Standing.SUSPECT and before is not Standing.SUSPECT
+            standing[frost[n].part] = after
+            within.add(after)
             n += 1
-        found[span.evening] = frozenset(within)
+        found[span.evening] = _NightStandings(frozenset(within), suspect)
     return found
-
-
-def said_by_night(nights: Iterable[SaidNight]) -> dict[tuple[str, date], SaidNight]:
-    """What was said of nights, by space and evening."""
-    return {(one.space, one.evening): one for one in nights}

@@ -59,11 +59,10 @@ class RecordPages:
 
 
 def moment_words(at: datetime | None, words: Wording) -> str:
-    """``9 Nov 2026, 14:05``."""
+    """``9 Nov 2026, 14:05``; in the night in which clocks go back ``1 Nov 2026, 01:30 CST``."""
     if at is None:
         return "not known"
-    local = at.astimezone(words.zone)
-    return f"{words.day(at)}, {local:%H:%M}"
+    return f"{words.day(at)}, {words.hour_of_day(at)}"
 
 
 def day_words(on: date) -> str:

@@ -5,10 +5,9 @@ So many craft cost little more than reading what their records need, and no more
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 
 from monitor.craft.account import season
-from monitor.craft.circuit import Circuit
 from monitor.craft.craft_stays import with_measured_lag
 from monitor.craft.links import Link
 from monitor.craft.profile import Profile
@@ -25,16 +24,10 @@ from monitor.reports.season.figures import (
     Kept,
     NotProved,
     SeasonFigures,
-    SeasonNight,
     SensorReliedOn,
 )
 from monitor.reports.season.night_hours import NightRows, night_spans
-from monitor.reports.season.nights import (
-    CraftNights,
-    inside_courses,
-    said_by_night,
-    season_nights,
-)
+from monitor.reports.season.read_nights import YardNights, read_nights, said_by_night
 from monitor.reports.season.space_hours import (
     AirAround,
     Hours,
@@ -43,7 +36,6 @@ from monitor.reports.season.space_hours import (
 )
 from monitor.reports.season.work import (
     changes_of_row,
-    held_over_time,
     is_declined,
     kept_in,
     rested_volts,
@@ -54,8 +46,7 @@ from monitor.store.page_grants import GrantKind
 from monitor.store.standing_history import StandingChange
 from monitor.store.transaction import Transaction
 from monitor.yard.alarm import Alarm, AlarmEvent
-from monitor.yard.forecast import SaidNight
-from monitor.yard.space import OUTDOORS, Mount, Yard, shelters
+from monitor.yard.space import OUTDOORS, Mount, Yard
 from monitor.yard.standing import Hazard
 
 _AT_ONCE = 100  # craft: what is read of them stands in memory until their records are made
@@ -121,12 +112,11 @@ class _Shared:
 
     yard: Yard
     air: SeasonAir
-    nights: NightRows
+    nights: YardNights
     since: datetime
     until: datetime
     now: datetime
     program: str
-    said: Mapping[tuple[str, date], SaidNight]
     space_alarms: Sequence[Alarm]
     space_histories: Mapping[str, Sequence[AlarmEvent]]
     of_sensors: Sequence[StandingChange]
@@ -150,6 +140,7 @@ def _read_shared(
     tx: Transaction, yard: Yard, since: datetime, until: datetime, now: datetime, program: str
 ) -> _Shared:
     hours = Hours.hours_between(since, until)
+    air = SeasonAir(tx, yard, hours)
     space_alarms = [
         one for one in tx.alarms.of_each_craft([""])[""] if since <= one.raised_at < until
     ]
@@ -163,13 +154,17 @@ def _read_shared(
             craft_of.setdefault(one.owner, []).append(one.name)
     return _Shared(
         yard=yard,
-        air=SeasonAir(tx, yard, hours),
-        nights=NightRows(night_spans(hours, yard, since, until)),
+        air=air,
+        nights=YardNights(
+            yard=yard,
+            air=air,
+            rows=NightRows(night_spans(hours, yard, since, until)),
+            said=said_by_night(tx.said_nights.nights_since(since.astimezone(yard.zone).date())),
+        ),
         since=since,
         until=until,
         now=now,
         program=program,
-        said=said_by_night(tx.said_nights.nights_since(since.astimezone(yard.zone).date())),
         space_alarms=space_alarms,
         space_histories=tx.alarms.histories_of([one.id for one in space_alarms]),
         of_sensors=tx.standing_history.bare_changes([""], since, until)[""],
@@ -214,7 +209,7 @@ def _figures(
     events = record_events(record, links, shared.until)
     work = season_work(events, year)
     around = air.of_stays(kept)
-    nights = _nights(shared, record, kept, around, circuits, changes)
+    nights = read_nights(shared.nights, record, kept, around, circuits, changes)
     stood = air.air_stood_in(kept)
     gaps = gaps_of(air, kept)
     others = [one for one in shared.craft_of.get(craft.owner, ()) if one != craft.name]
@@ -259,38 +254,6 @@ def _figures(
         links=len(links),
         chain_hash=links[-1].hash if links else "",
         unreadable=record.unreadable,
-    )
-
-
-def _nights(
-    shared: _Shared,
-    record: CraftRecord,
-    kept: Sequence[Kept],
-    around: AirAround,
-    circuits: Sequence[Circuit],
-    changes: Sequence[StandingChange],
-) -> list[SeasonNight]:
-    inside = inside_courses(shared.air, kept, around, circuits)
-    probes = {
-        one.circuit: one.name
-        for one in shared.yard.sensors
-        if one.mount is Mount.SURFACE and one.craft == record.craft.id and one.circuit
-    }
-    probed = frozenset(probes) & {one.id for one in circuits}
-    inside |= {circuit: shared.air.probe_c(probes[circuit]) for circuit in probed}
-    return season_nights(
-        shared.nights,
-        shared.air.hours,
-        CraftNights(
-            kept=kept,
-            around=around,
-            circuits=circuits,
-            inside_c=inside,
-            probed=probed,
-            held_at=held_over_time(record, shelters(shared.yard)),
-            standings=changes,
-            said=shared.said,
-        ),
     )
 
 

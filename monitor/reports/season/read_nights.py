@@ -1,0 +1,118 @@
+"""One craft's nights read from a season's air, of all its circuits or of one.
+
+The season record and a claim's case both read them here, so that they say one thing of a night.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from monitor.craft.circuit import Circuit
+from monitor.craft.protection import Protection
+from monitor.craft.record import CraftRecord
+from monitor.reports.season.figures import Kept, SeasonNight
+from monitor.reports.season.night_hours import NightRows
+from monitor.reports.season.nights import CraftNights, season_nights
+from monitor.reports.season.space_hours import AirAround, Floats, SeasonAir
+from monitor.reports.season.work import held_over_time
+from monitor.store.standing_history import StandingChange
+from monitor.yard.forecast import SaidNight
+from monitor.yard.space import Mount, Yard, shelters
+
+HeldAt = Callable[[datetime], Mapping[str, Protection]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YardNights:
+    """What the nights of all craft of a yard share."""
+
+    yard: Yard
+    air: SeasonAir
+    rows: NightRows
+    said: Mapping[tuple[str, date], SaidNight]  # by space and evening
+
+
+def read_nights(
+    shared: YardNights,
+    record: CraftRecord,
+    kept: Sequence[Kept],
+    around: AirAround,
+    circuits: Sequence[Circuit],
+    changes: Sequence[StandingChange],
+) -> list[SeasonNight]:
+    """Each night of which a craft stood in the yard for half at least, in order.
+
+    Parameters
+    ----------
+    shared : YardNights
+    record : CraftRecord
+    kept : sequence of Kept
+        Where it stood.
+    around : AirAround
+        The air there.
+    circuits : sequence of Circuit
+        Those that are judged: all, or one that a claim is about, with the lags that were measured.
+    changes : sequence of StandingChange
+        Of the craft, in order of time.
+    """
+    parts = {one.id for one in circuits}
+    probes = {
+        one.circuit: one.name
+        for one in shared.yard.sensors
+        if one.mount is Mount.SURFACE and one.craft == record.craft.id and one.circuit in parts
+    }
+    inside = inside_courses(shared.air, kept, around, circuits)
+    inside |= {circuit: shared.air.probe_c(name) for circuit, name in probes.items()}
+    return season_nights(
+        shared.rows,
+        shared.air.hours,
+        CraftNights(
+            kept=kept,
+            around=around,
+            circuits=circuits,
+            inside_c=inside,
+            probed=frozenset(probes),
+            held_at=held_by_circuits(record, shared.yard, parts),
+            standings=[one for one in changes if one.part in parts],
+            said=shared.said,
+        ),
+    )
+
+
+def held_by_circuits(record: CraftRecord, yard: Yard, circuits: Iterable[str]) -> HeldAt:
+    """Tells what some circuits could stand at a time; one mapping until the next piece of work.
+
+    A record that cannot be added up holds nothing: its circuits are missing then.
+    """
+    held_at, wanted = held_over_time(record, shelters(yard)), frozenset(circuits)
+    known: dict[int, tuple[Mapping[str, Protection], dict[str, Protection]]] = {}
+
+    def some_held_at(at: datetime) -> Mapping[str, Protection]:
+        every = held_at(at)
+        if every.keys() == wanted:
+            return every
+        if id(every) not in known:
+            some = {name: one for name, one in every.items() if name in wanted}
+            known[id(every)] = (every, some)  # the first is kept, so that its id stays its own
+        return known[id(every)][1]
+
+    return some_held_at
+
+
+def inside_courses(
+    air: SeasonAir, kept: Sequence[Kept], around: AirAround, circuits: Iterable[Circuit]
+) -> dict[str, Floats]:
+    """Lowest of each hour inside each circuit, by the short end of its lag behind the air."""
+    by_lag: dict[float, Floats] = {}
+    found = {}
+    for circuit in circuits:
+        lag_h = circuit.lag_low_h
+        if lag_h not in by_lag:
+            by_lag[lag_h] = air.body_c(kept, around, lag_h)
+        found[circuit.id] = by_lag[lag_h]
+    return found
+
+
+def said_by_night(nights: Iterable[SaidNight]) -> dict[tuple[str, date], SaidNight]:
+    """What was said of nights, by space and evening."""
+    return {(one.space, one.evening): one for one in nights}
