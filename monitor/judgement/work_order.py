@@ -16,8 +16,8 @@ _HEAT = frozenset({Standing.FALLING, Standing.CUT_OFF})
 _QUICK_MINUTES = 10.0
 Where = tuple[str, str]  # space and craft; no craft: the space itself
 
-# Pressing: it would be late if all quick jobs that can wait went before it.
-_FIRST, _QUICK, _PRESSING, _QUICK_THAT_WAITS, _DATED, _LATER = range(6)
+# Pressing: it would be late if all that has no hour, and goes before the dated, went before it.
+_FIRST, _QUICK, _PRESSING, _AT_ONCE, _QUICK_THAT_WAITS, _DATED, _LATER = range(7)
 
 
 class _Visit(NamedTuple):
@@ -58,8 +58,9 @@ def order_acts(
     Notes
     -----
     Heat first, because it saves everything at once; then jobs of ten minutes, but for those
-    that have no hour where something else would be late for them; then by the latest time at
-    which each can be begun; what has frozen already waits for morning.
+    that have no hour where something else would be late for them, and behind what is wanted at
+    once; then by the latest time at which each can be begun; what has frozen already waits for
+    morning.
     """
     acts: dict[Where, list[Assessment]] = {}
     for each in judged:
@@ -119,7 +120,7 @@ def _visits_in_order(places: Mapping[_Visit, Sequence[Where]]) -> Iterator[tuple
         sum(
             each.minutes * len(where)
             for each, where in places.items()
-            if each.kind == _QUICK_THAT_WAITS
+            if each.kind in {_AT_ONCE, _QUICK_THAT_WAITS}
         )
         / 60.0
     )
@@ -151,7 +152,11 @@ def _visit_of(acts: Sequence[Assessment], now: datetime, job: PlannedAct | None)
 def _kind_of_visit(acts: Sequence[Assessment], minutes: float, *, is_dated: bool) -> int:
     if any(each.standing in _HEAT for each in acts):
         return _FIRST
+    immediate = [each for each in acts if each.urgency is Urgency.IMMEDIATE]
     if minutes <= _QUICK_MINUTES and any(each.hazard is not Hazard.SILENCE for each in acts):
-        presses = is_dated or any(each.urgency is Urgency.IMMEDIATE for each in acts)
-        return _QUICK if presses else _QUICK_THAT_WAITS
-    return _DATED if is_dated else _LATER
+        return _QUICK if is_dated or immediate else _QUICK_THAT_WAITS
+    if is_dated:
+        return _DATED
+    # Ice is there already, and rust can wait for an hour: neither goes before what can be saved.
+    saves = any(each.hazard is not Hazard.DAMP and not row_of(each).too_late for each in immediate)
+    return _AT_ONCE if saves else _LATER

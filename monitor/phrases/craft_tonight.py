@@ -166,7 +166,7 @@ def circuit_in_short(seen: Assessment, words: Wording) -> str:
         ahead = seen.deadline is not None and seen.deadline > words.now
         since = f", from {words.clock(seen.deadline)}" if ahead else ""
         return f"ice {nights_in_words(chance)}{since}"
-    return margin_words(seen, words)
+    return margin_words(seen, words, brief=seen.standing is Standing.HOLDING)
 
 
 def circuit_tonight(seen: Assessment, words: Wording) -> str:

@@ -19,7 +19,9 @@ def limit_name(seen: Assessment) -> str:
     return names_of_hazard(seen.hazard).limit
 
 
-def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
+def margin_words(
+    seen: Assessment, wording: Wording, point: str = "", *, brief: bool = False
+) -> str:
     """Say how much room is left, in words that need no sign.
 
     Parameters
@@ -28,6 +30,8 @@ def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
     wording : Wording
     point : str, optional
         What to call the point above which metal stays dry, where its name stands beside it.
+    brief : bool
+        Without the night that the margin is of, for one line of many.
     """
     margin_k = seen.margin_k
     if math.isnan(margin_k):
@@ -38,7 +42,8 @@ def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
         side = "above" if margin_k >= 0 else "below"
         return f"{wording.difference(margin_k)} {side} {point or limit_name(seen)}"
     side = "to spare" if margin_k >= 0 else "too cold for it"
-    return f"{wording.difference(margin_k)} {side}{_on_which_night(seen)}"
+    night = "" if brief else _on_which_night(seen)
+    return f"{wording.difference(margin_k)} {side}{night}"
 
 
 def _on_which_night(seen: Assessment) -> str:

@@ -1,6 +1,6 @@
 """The backlog as its page and its command tell it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.phrases.backlog import (
     ALL_DONE,
@@ -44,8 +44,13 @@ def backlog_lines(backlog: AutumnBacklog, yard: Yard, words: Wording) -> Backlog
         hard_night_words(backlog.hard, likely, words) or heat,
         basis_words_of(backlog.hard),
     )
+    names = {one.craft.id: plain(one.craft.name) for one in work.undone}
+    supplies = [
+        replace(one, craft=tuple(names.get(craft, craft) for craft in one.craft))
+        for one in backlog.supplies
+    ]
     needed = needed_words(
-        backlog.load, backlog.supplies, backlog.safe_until, backlog.hands_needed, words,
+        backlog.load, supplies, backlog.safe_until, backlog.hands_needed, words,
         in_cold=backlog.stands_in_cold,
     )  # fmt: skip
     lines = short_work_lines(work.undone, yard, words)

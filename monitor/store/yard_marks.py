@@ -33,17 +33,18 @@ _MARKS = select(
     .where(forecasts.c.yard_id == _YARD)
     .scalar_subquery()
     .label("forecast_ms"),
+    # Positions only ever grow, and the last is found without a walk through the season's links.
+    select(func.coalesce(func.max(record_links.c.position), 0))
+    .where(record_links.c.yard_id == _YARD)
+    .scalar_subquery()
+    .label("links"),
     *(
         select(func.count())
         .select_from(table)
         .where(table.c.yard_id == _YARD)
         .scalar_subquery()
         .label(name)
-        for name, table in (
-            ("alarm_changes", alarm_events),
-            ("links", record_links),
-            ("breaks", record_breaks),
-        )
+        for name, table in (("alarm_changes", alarm_events), ("breaks", record_breaks))
     ),
 )
 
@@ -55,7 +56,7 @@ class YardMarks:
     judged_ms: int | None  # of the newest written round; None: there is none
     forecast_ms: int | None  # when the newest forecast was fetched
     alarm_changes: int  # of state, on record
-    links: int  # of the record's chains
+    links: int  # last position in the record's chains; 0: there is none
     breaks: int  # craft whose record is broken
 
 

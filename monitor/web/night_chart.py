@@ -12,6 +12,7 @@ from datetime import datetime, time, timedelta
 import numpy as np
 
 from monitor.clock import to_ms
+from monitor.phrases.names import plain
 from monitor.web.chart_axes import Tick, day_ticks, degree_ticks
 from monitor.web.chart_contents import (
     Chart,
@@ -25,6 +26,7 @@ from monitor.wording import Wording
 
 _LEAST_SPAN_C = 8.0  # else the noise of a quiet space would fill the chart
 _APART = 17.0  # between the baselines of two labels
+_LETTER = 8.6  # of a label in bold 14 px: its width in a wide face, on average
 _LABEL = 110.0  # room for one beside a low
 
 
@@ -175,7 +177,16 @@ class _Frame:
             label_y = y - 4.0 if y - self._top > _APART else y + _APART - 2.0
             is_free = all(abs(label_y - other) >= _APART for other in taken)
             taken += [label_y] if is_free else []
-            yield DrawnLimit(y=y, label=limit.name if is_free else "", label_y=label_y)
+            label = self._fitted(limit.name) if is_free else ""
+            yield DrawnLimit(y=y, label=label, label_y=label_y)
+
+    def _fitted(self, label: str) -> str:
+        """A limit's label, its name cut short where it would run out of the drawing."""
+        most = int((self._right - self._left) / _LETTER)
+        name, colon, limit = label.rpartition(": ")
+        if len(label) <= most or not colon:
+            return label
+        return f"{plain(name, limit=max(most - len(limit) - 2, 2))}: {limit}"
 
     def _midnights(self) -> Sequence[datetime]:
         zone = self._words.zone

@@ -1,17 +1,14 @@
 """The evening page: gathers from one snapshot of the store what its template shows."""
 
-from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.air import cold_ahead_text
 from monitor.phrases.backlog import backlog_line
-from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import Names, plain
-from monitor.phrases.standings import is_well, row_of
+from monitor.phrases.names import Names
+from monitor.phrases.standings import is_well
 from monitor.phrases.watch import due_lines
 from monitor.reports.backlog import work_of_backlog
 from monitor.reports.picture import Picture, read_picture
@@ -25,13 +22,19 @@ from monitor.reports.sentences import (
 from monitor.reports.standing_work import cold_ahead, newest_forecast, standing_work_lines
 from monitor.reports.tasks import Task
 from monitor.store.store import Store
-from monitor.web.page_templates import space_path
 from monitor.web.pages.alarm_rows import AlarmRows, list_alarm_rows, read_holders, shelf_end
+from monitor.web.pages.evening_blocks import (
+    SHOWN_WORK,
+    SilentSpace,
+    WorkBlock,
+    block_of_work,
+    list_silent_spaces,
+    names_by_space,
+)
 from monitor.web.pages.space_rows import SpaceRow, list_space_rows
 from monitor.web.pages.work_rows import WorkRow, list_work_rows, place_of_alarm
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm
-from monitor.yard.assessment import Assessment
 from monitor.yard.calibration_due import due_calibrations
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.forecast import PublicForecast
@@ -41,67 +44,7 @@ from monitor.yard.watch import MadeSafe, what_made_safe
 
 _DUE = 5  # calibrations
 _SAFE_WITHIN = timedelta(hours=18)  # of an evening and the night after it
-SHOWN_WORK = 24  # rows of a kind in full; the others are counted by space
-_NAMED_WORK = 12  # of the others in one space
 _SHOWN_LINES = 60  # of what can wait and of what is not laid up yet
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkOfSpace:
-    """Work in one space that has no row in full: the first of it in a line each."""
-
-    name: str
-    path: str
-    count: int
-    rows: tuple[WorkRow, ...]
-
-    @property
-    def not_shown(self) -> int:
-        """How many more there are."""
-        return self.count - len(self.rows)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkBlock:
-    """Visits of one kind: the first in full, the others by space."""
-
-    rows: tuple[WorkRow, ...]
-    others: tuple[WorkOfSpace, ...]
-
-    @property
-    def count(self) -> int:
-        """All of them."""
-        return len(self.rows) + sum(one.count for one in self.others)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SilentSensor:
-    """A sensor that is not heard as it should be."""
-
-    space: str
-    place: str
-    standing: str
-    act: str
-    basis: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SilentSpace:
-    """Sensors of one space that are not heard as they should be; never empty."""
-
-    space: str
-    sensors: tuple[SilentSensor, ...]
-
-    @property
-    def told(self) -> str:
-        """Which one it is, or how many they are and how each of them stands."""
-        if len(self.sensors) == 1:
-            return f"{self.sensors[0].place}, {self.sensors[0].standing}"
-        counts = Counter(one.standing for one in self.sensors)
-        if len(counts) == 1:
-            return f"{len(self.sensors)} sensors {self.sensors[0].standing}"
-        said = ", ".join(f"{count} {standing}" for standing, count in counts.most_common())
-        return f"{len(self.sensors)} sensors: {said}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,9 +120,7 @@ def read_evening_page(
         return list_work_rows(tasks, names, words, alarms, holders)
 
     def block_of(tasks: Sequence[Task]) -> WorkBlock:
-        return WorkBlock(
-            rows=tuple(rows_of(tasks[:SHOWN_WORK])), others=_others_by_space(tasks, rows_of)
-        )
+        return block_of_work(tasks, rows_of)
 
     pressing = [task for task in picture.tasks if not task.can_wait]
     to_save = [task for task in pressing if not task.has_ice]
@@ -200,7 +141,7 @@ def read_evening_page(
         work=block_of([task for task in to_save if not _comes_too_late(task)]),
         late=block_of([task for task in to_save if _comes_too_late(task)]),
         to_leave=tuple(rows_of(iced[:SHOWN_WORK])),
-        iced=_names_by_space(iced[SHOWN_WORK:]),
+        iced=names_by_space(iced[SHOWN_WORK:]),
         waiting=block_of([task for task in picture.tasks if task.can_wait]),
         undone=_undone_lines(picture, forecast, words),
         undone_count=len(undone),
@@ -214,7 +155,7 @@ def read_evening_page(
         alarms=list_alarm_rows(picture.alarms, holders, words),
         alarm_count=len(picture.alarms),
         shelf_end=shelf_end(words),
-        sensors=_silent_spaces(picture, names, words),
+        sensors=list_silent_spaces(picture, names, words),
         sensor_count=len(picture.sensors),
         calibrations=tuple(due_lines(due, names, _DUE)),
         cautions=tuple(words.in_reader_units(CAUTION_TEXT[one]) for one in picture.cautions()),
@@ -236,34 +177,6 @@ def _alarms_by_place(alarms: Iterable[Alarm]) -> Mapping[str, Sequence[Alarm]]:
     for alarm in alarms:
         found.setdefault(place_of_alarm(alarm), []).append(alarm)
     return found
-
-
-def _others_by_space(
-    tasks: Sequence[Task], rows_of: Callable[[Iterable[Task]], list[WorkRow]]
-) -> tuple[WorkOfSpace, ...]:
-    """What has no row in full, space by space: where the most pressing is, first."""
-    here: dict[str, list[Task]] = {}
-    for task in tasks[SHOWN_WORK:]:
-        here.setdefault(task.space.id, []).append(task)
-    return tuple(
-        WorkOfSpace(
-            name=plain(those[0].space.name),
-            path=space_path(space),
-            count=len(those),
-            rows=tuple(rows_of(those[:_NAMED_WORK])),
-        )
-        for space, those in here.items()
-    )
-
-
-def _names_by_space(tasks: Iterable[Task]) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Names of all craft of some tasks, none left out: nobody may start them."""
-    in_order = sorted(tasks, key=lambda task: task.space.id)
-    return tuple(
-        (plain(those[0].space.name), tuple(plain(c.name) for task in those for c in task.craft))
-        for _, group in groupby(in_order, key=lambda task: task.space.id)
-        if (those := list(group))
-    )
 
 
 def _undone_lines(
@@ -294,23 +207,3 @@ def _safe_lately(picture: Picture, ended: Sequence[Alarm]) -> tuple[MadeSafe, ..
         if alarm.craft in well
     }
     return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))
-
-
-def _silent_spaces(picture: Picture, names: Names, words: Wording) -> tuple[SilentSpace, ...]:
-    """What is not heard, a space a row: when a gateway fails, twenty sensors are one errand."""
-    found: dict[str, list[SilentSensor]] = {}
-    for each in picture.sensors:
-        if not is_well(each):
-            one = _silent_sensor(each, names, words)
-            found.setdefault(one.space, []).append(one)
-    return tuple(SilentSpace(space=space, sensors=tuple(those)) for space, those in found.items())
-
-
-def _silent_sensor(seen: Assessment, names: Names, words: Wording) -> SilentSensor:
-    return SilentSensor(
-        space=names.space(seen.subject.space),
-        place=names.sensor_place(seen.subject.part),
-        standing=row_of(seen).word,
-        act=act_text(seen, names, words),
-        basis=basis_text(seen, names, words),
-    )

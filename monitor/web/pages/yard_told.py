@@ -7,11 +7,12 @@ from datetime import datetime, timedelta
 from monitor.alarms.definitions import Definition
 from monitor.clock import from_ms
 from monitor.phrases.names import plain, sensor_label
+from monitor.phrases.supplies import minutes_words
 from monitor.store.store import Store
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor
 from monitor.web.pages.yard_desk import CHANGED_PARTS, value_words
-from monitor.wording import Wording, hours_in_words
+from monitor.wording import Wording, listed
 from monitor.yard.people import names_by_id
 from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Sensor, Yard
@@ -56,7 +57,7 @@ class LimitLine:
 
     cause: str
     title: str
-    limits: tuple[str, ...]
+    limits: str  # a sentence
 
 
 def sensor_rows(store: Store, yard: Yard, words: Wording) -> list[HungSensor]:
@@ -102,37 +103,27 @@ def reached_words(person: Person) -> str:
 
 
 def limit_lines(definitions: Iterable[Definition], words: Wording) -> list[LimitLine]:
-    """Each cause of alarm: after how long it is raised and ends, asked again, and who hears."""
+    """Each cause of alarm: who hears, after how long it is raised and ends, when it asks again."""
     return [
-        LimitLine(
-            cause=one.cause,
-            title=one.title,
-            limits=tuple(
-                line
-                for line in (
-                    _delay(one.on_delay, "raised at once", "raised once it has held for {span}"),
-                    _delay(one.off_delay, "ends at once", "ends once it has been over for {span}"),
-                    f"ends only {words.difference(one.clears_above_k)} clear of the limit"
-                    if one.clears_above_k
-                    else "",
-                    f"asked again {hours_in_words(_hours(one.realarm))} after somebody took it on"
-                    if one.realarm
-                    else "",
-                    f"told to {' and '.join(sorted(f'{role}s' for role in one.tells))}",
-                )
-                if line
-            ),
-        )
+        LimitLine(cause=one.cause, title=one.title, limits=_limits_sentence(one, words))
         for one in definitions
     ]
 
 
-def _delay(span: timedelta, at_once: str, later: str) -> str:
-    return later.format(span=hours_in_words(_hours(span))) if span else at_once
+def _limits_sentence(one: Definition, words: Wording) -> str:
+    people = listed(sorted(f"{role}s" for role in one.tells))
+    raised = f"once it has held for {_span(one.on_delay)}" if one.on_delay else "at once"
+    clear = f" by {words.difference(one.clears_above_k)}" if one.clears_above_k else ""
+    over = f"{_span(one.off_delay)} after it is over{clear}" if one.off_delay else ""
+    ends = over or (f"once it is over{clear}" if clear else "as soon as it is over")
+    again = f" Asks again {_span(one.realarm)} after somebody took it on." if one.realarm else ""
+    return f"Told to {people} {raised}; ends {ends}.{again}"
 
 
-def _hours(span: timedelta) -> float:
-    return span.total_seconds() / 3600.0
+def _span(span: timedelta) -> str:
+    """A delay as a person says it: ``10 min``, ``1 h 30 min``, ``30 h``; at least a second."""
+    seconds = span.total_seconds()
+    return minutes_words(seconds / 60.0) if seconds >= 60.0 else f"{max(seconds, 1.0):.0f} s"
 
 
 def changes_told(
