@@ -13,6 +13,7 @@ from typing import Any, TypeVar, cast
 
 from sqlalchemy import Connection, Integer, bindparam, func, select
 
+from monitor.store.chain_rows import MOST
 from monitor.store.tables import (
     alarm_events,
     forecasts,
@@ -34,8 +35,8 @@ _MARKS = select(
     .scalar_subquery()
     .label("forecast_ms"),
     # Positions only ever grow, and the last is found without a walk through the season's links.
-    select(func.coalesce(func.max(record_links.c.position), 0))
-    .where(record_links.c.yard_id == _YARD)
+    select(func.coalesce(func.max(record_links.c.position), -1))
+    .where(record_links.c.yard_id == _YARD, record_links.c.position <= MOST)
     .scalar_subquery()
     .label("links"),
     *(
@@ -56,7 +57,7 @@ class YardMarks:
     judged_ms: int | None  # of the newest written round; None: there is none
     forecast_ms: int | None  # when the newest forecast was fetched
     alarm_changes: int  # of state, on record
-    links: int  # last position in the record's chains; 0: there is none
+    links: int  # last position in the record's chains; -1: there is none
     breaks: int  # craft whose record is broken
 
 
