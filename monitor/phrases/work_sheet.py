@@ -8,7 +8,8 @@ from monitor.craft.craft_stays import Stay
 from monitor.craft.plan.step import Ask, JobPlan, JobStep
 from monitor.craft.record import CraftRecord
 from monitor.phrases.names import plain, space_name
-from monitor.phrases.plan import also_words, starts_from_nothing, step_sentence
+from monitor.phrases.plan import also_words, starts_from_nothing, step_sentence, step_title
+from monitor.phrases.spring_progress import NOTE_QUESTIONS
 from monitor.phrases.step_in_words import capitalize_first
 from monitor.phrases.supplies import minutes_words
 from monitor.wording import Wording, typeset
@@ -39,6 +40,8 @@ class SheetStep:
     reading_unit: str
     has_colour: bool
     also: str  # what would do in its place
+    title: str = ""  # above its sentence
+    question: str = ""  # to be answered in writing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,8 +100,17 @@ def spring_sheet_words(
     """The sheet of the steps before a craft's first start; parameters as `sheet_words` has them."""
     said = sheet_words(record, plan, stay, yard, at, words)
     count = "1 step" if len(plan.steps) == 1 else f"{len(plan.steps)} steps"
+    steps = tuple(
+        replace(
+            sheet,
+            title=typeset(plain(step_title(step, record.profile, words), _LONG)),
+            question=NOTE_QUESTIONS.get(step.kind, ""),
+        )
+        for sheet, step in zip(said.steps, plan.steps, strict=True)
+    )
     return replace(
         said,
+        steps=steps,
         warning=DO_NOT_START,
         summary=(
             f"{count} before and at the first start, about {minutes_words(plan.minutes)}. As of"

@@ -29,6 +29,7 @@ _SIZES = (13.0, 12.0, 11.0, 10.0)  # of a step [pt]: at arm's length the larger 
 _SIZE_OF_SEVERAL = 12.0  # where it takes more pages than one in any case
 _TICK = "\N{BALLOT BOX}"
 _UNBROKEN = "\N{NO-BREAK SPACE}"
+_ANSWER = "_" * 24  # a line to write on
 _BETWEEN_TICKS = f"{_UNBROKEN * 2} "
 
 
@@ -62,6 +63,11 @@ class WorkSheet:
     height: float
     face: Typeface
 
+    @property
+    def boxes(self) -> tuple[str, ...]:
+        """Heads of the columns; without that of quantities where nothing is measured out."""
+        return _BOXES if any(one.quantity_unit for one in self.words.steps) else _BOXES[1:]
+
     def lay_out(self) -> list[list[StepRow]]:
         """The rows of each page, in the largest letters that keep them on one page."""
         for size in _SIZES:
@@ -71,7 +77,7 @@ class WorkSheet:
         return self._split_rows(self._set_rows(_SIZE_OF_SEVERAL))
 
     def _set_rows(self, size: float) -> list[StepRow]:
-        width = self.width - _NUMBER - len(_BOXES) * _BOX - 2 * _PAD
+        width = self.width - _NUMBER - len(self.boxes) * _BOX - 2 * _PAD
         return [
             StepRow(number=number, step=step, parts=tuple(self._parts(step, width, size)))
             for number, step in enumerate(self.words.steps, start=1)
@@ -79,8 +85,11 @@ class WorkSheet:
 
     def _parts(self, step: SheetStep, width: float, size: float) -> Iterator[FittedText]:
         ticks = _BETWEEN_TICKS.join(f"{_TICK} {one}".replace(" ", _UNBROKEN) for one in step.ticks)
+        answer = f"{step.question} {_ANSWER}" if step.question else ""
         for text, letters, bold, share in (
+            (step.title, size, True, 0.1),
             (step.sentence, size, False, 0.45),
+            (answer, size - 1, False, 0.1),
             (" ".join(step.cautions), size - 1, True, 0.15),
             (ticks, size - 1, False, 0.15),
         ):
@@ -156,7 +165,7 @@ class WorkSheet:
     def _draw_column_head(self, canvas: Canvas, top: float) -> float:
         base = top - 4.2 * MM
         self.face.draw_text(canvas, EDGE + _NUMBER + _PAD, base, "Do", 9, bold=True)
-        for place, name in enumerate(_BOXES):
+        for place, name in enumerate(self.boxes):
             head = fit_text(name, _BOX - 2, _COLUMN_HEAD, self.face, largest=9, bold=True)
             left = self._box_left(place) + 1
             self.face.draw_text(canvas, left, base, head.lines[0], head.size, bold=True)
@@ -166,7 +175,7 @@ class WorkSheet:
         return top - _COLUMN_HEAD
 
     def _box_left(self, place: int) -> float:
-        return EDGE + self.width - (len(_BOXES) - place) * _BOX
+        return EDGE + self.width - (len(self.boxes) - place) * _BOX
 
     def _draw_row(self, canvas: Canvas, row: StepRow, top: float) -> None:
         bottom = top - row.height
@@ -176,7 +185,7 @@ class WorkSheet:
         for part in row.parts:
             below = part.draw_lines(canvas, self.face, EDGE + _NUMBER + _PAD, below)
         units = (step.quantity_unit, step.reading_unit, " " if step.has_colour else "", "hour")
-        for place, unit in enumerate(units):
+        for place, unit in enumerate(units[-len(self.boxes) :]):
             if unit:
                 self._draw_box(canvas, self._box_left(place), bottom, row.height, unit.strip())
         canvas.setLineWidth(0.4)
@@ -197,9 +206,9 @@ class WorkSheet:
 
     def _draw_notes(self, canvas: Canvas, top: float) -> None:
         base = top - 6 * MM
-        self.face.draw_text(
-            canvas, EDGE, base, "Other product or lot; found on the way:", 9, bold=True
-        )
+        poured = len(self.boxes) == len(_BOXES)
+        asked = "Other product or lot; found on the way:" if poured else "Found on the way:"
+        self.face.draw_text(canvas, EDGE, base, asked, 9, bold=True)
         canvas.setLineWidth(0.4)
         for line in (1, 2):
             y = base - line * 8 * MM

@@ -83,10 +83,13 @@ def _draw_alternatives(
 
 def _paragraphs(told: Sequence[SheetWords], words: Wording) -> Iterator[tuple[str, float, bool]]:
     """Each with its size [pt], and whether it is bold."""
-    yield "What would also do", 18, True
-    yield "In place of a step of the sheets, where it cannot be done as it says there.", 12, False
-    if not any(step.also for said in told for step in said.steps):
-        yield "Nothing: each step is the only way.", 12, False
+    if any(step.also for said in told for step in said.steps):
+        yield "What would also do", 18, True
+        yield (
+            "In place of a step of the sheets, where it cannot be done as it says there.",
+            12,
+            False,
+        )
     for said in told:
         steps = [(n, one.also) for n, one in enumerate(said.steps, start=1) if one.also]
         if steps:

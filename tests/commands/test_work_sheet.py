@@ -64,6 +64,16 @@ def test_a_milder_low_asks_for_less(sheets):
     assert mild["steps"] < hard["steps"]  # no circuit needs work against 0 °C
 
 
+def test_the_sheet_of_spring_names_each_step_and_asks_for_no_quantity(sheets):
+    _, file, _, _ = sheets("Teal", "--spring")
+    said = " ".join(text_of(file).split())
+    for title in ("Uncover and look", "Drain and catch the antifreeze", "Sign off: may be started"):
+        assert title in said
+    assert "Into which drum, how much?" in said
+    assert "Quantity" not in said
+    assert "What would also do" not in said
+
+
 def test_the_paper_is_that_of_the_yard_s_units_or_as_asked(sheets, yard):
     # ISO 216; ANSI/ASME Y14.1 size A
     assert pages_of(sheets("k2")[1])[0] == pytest.approx((210.0, 297.0), abs=0.1)
