@@ -13,6 +13,7 @@ from monitor.commands.status_lines import calibration_lines, clock_lines, watch_
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text
+from monitor.phrases.backlog import backlog_line
 from monitor.phrases.figures import figures_of
 from monitor.phrases.intake_faults import fault_line
 from monitor.phrases.names import ALARM_STATE
@@ -74,6 +75,7 @@ def status_lines(
     store: Store, yard: Yard, craft: Sequence[StoredCraft], now: datetime
 ) -> Iterator[str]:
     """Everything worth telling, sentence by sentence."""
+    from monitor.reports.backlog import work_of_backlog
     from monitor.reports.picture import read_picture
 
     wording = words_for(yard, now)
@@ -93,6 +95,9 @@ def status_lines(
     yield warning or state_of_things(picture, wording)
 
     yield from _unreadable_lines(craft)
+    left = work_of_backlog(craft, yard, now)
+    if left.count:
+        yield backlog_line(left.count, left.in_care, left.finish)
     yield from _alarm_lines(picture.alarms, now, wording)
 
     for space in picture.spaces:

@@ -7,6 +7,7 @@ turned away before it costs them anything.
 import asyncio
 import time
 from dataclasses import dataclass
+from weakref import WeakValueDictionary
 
 from fastapi import HTTPException  # a request reader lets no other through
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -84,10 +85,16 @@ def may_bring_photos(scope: Scope) -> bool:
 
 
 def _too_large(most: int) -> HTTPException:
-    return HTTPException(413, f"a body may have {most // 1024} KiB; send less, in parts")
+    if most >= 1024 * 1024:
+        told = (
+            f"the photos are too large together: at most {most // 1024**2} MB; send fewer at once"
+        )
+    else:
+        told = f"a body may have {most // 1024} KiB; send less, in parts"
+    return HTTPException(413, told)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, weakref_slot=True)
 class _Places:
     """How many answers of a kind are worked out at once, and how many may wait for a place."""
 
@@ -111,6 +118,16 @@ class _Places:
         return True
 
 
+async def _turn_away(scope: Scope, receive: Receive, send: Send) -> None:
+    refusal = problem_response(
+        scope["path"],
+        503,
+        "too many ask at once; come again in a few seconds",
+        {"Retry-After": str(_AGAIN_AFTER_S)},
+    )
+    await refusal(scope, receive, send)
+
+
 class LimitedCrowd(HttpLayer):
     """Works out few answers at once and turns the rest away with 503 and a time to come again.
 
@@ -124,6 +141,8 @@ class LimitedCrowd(HttpLayer):
         self._acts = _Places(asyncio.Semaphore(acts), may_wait=40, wait_s=15.0)
         # Photos come slowly over a bad link; meanwhile nobody's answer to a warning waits for them.
         self._photos = _Places(asyncio.Semaphore(2), may_wait=12, wait_s=30.0)
+        # One sender's photos go one after the other, or three that stall hold up everybody's.
+        self._senders: WeakValueDictionary[tuple[str, bytes], _Places] = WeakValueDictionary()
         # Whoever hammers at the door takes no place of those that answer a warning.
         self._sign_ins = _Places(asyncio.Semaphore(4), may_wait=12, wait_s=15.0)
 
@@ -134,14 +153,33 @@ class LimitedCrowd(HttpLayer):
             await self.app(scope, receive, send)
             return
         places = self._places_for(scope)
-        if not await places.take_place():
-            refusal = problem_response(
-                scope["path"],
-                503,
-                "too many ask at once; come again in a few seconds",
-                {"Retry-After": str(_AGAIN_AFTER_S)},
+        if places is not self._photos:
+            await self._answer_in(places, scope, receive, send)
+            return
+        turn = self._turn_of(scope)
+        if not await turn.take_place():
+            await _turn_away(scope, receive, send)
+            return
+        try:
+            await self._answer_in(places, scope, receive, send)
+        finally:
+            turn.free.release()
+
+    def _turn_of(self, scope: Scope) -> _Places:
+        """The one place of a sender: by address and what its browser shows of a session."""
+        host = (scope.get("client") or ("",))[0]
+        sender = (str(host), dict(scope["headers"]).get(b"cookie", b""))
+        turn = self._senders.get(sender)
+        if turn is None:
+            self._senders[sender] = turn = _Places(
+                asyncio.Semaphore(1), self._photos.may_wait, self._photos.wait_s
             )
-            await refusal(scope, receive, send)
+        return turn
+
+    async def _answer_in(self, places: _Places, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer in one of these places, or turn away where none gets free."""
+        if not await places.take_place():
+            await _turn_away(scope, receive, send)
             return
         try:
             # A caller that takes its answer byte by byte gives its place back all the same.

@@ -104,6 +104,34 @@ def test_a_body_that_drips_is_refused_in_time(port, monkeypatch):
     assert answer.startswith("HTTP/1.1 408")
 
 
+def test_photos_of_one_sender_that_stall_hold_up_nobody_elses():
+    async def three_stall_and_another_comes():
+        stalled, answered = asyncio.Event(), []
+
+        async def answer(scope, *_):
+            if scope["client"][0] == "192.0.2.1":
+                await stalled.wait()
+            answered.append(scope["client"][0])
+
+        crowd = limits.LimitedCrowd(answer)
+        head = [(b"content-type", b"multipart/form-data; boundary=x")]
+
+        def upload_from(host):
+            scope = {"type": "http", "method": "POST", "path": "/craft/k1/bench",
+                     "headers": head, "client": (host, 1)}  # fmt: skip
+            return asyncio.create_task(crowd(scope, None, None))
+
+        of_one = [upload_from("192.0.2.1") for _ in range(3)]
+        await asyncio.sleep(0)
+        await asyncio.wait_for(upload_from("192.0.2.2"), 5)
+        assert answered == ["192.0.2.2"]
+        stalled.set()
+        await asyncio.gather(*of_one)
+        assert len(answered) == 4
+
+    asyncio.run(three_stall_and_another_comes())
+
+
 def test_headers_without_end_are_refused(port):
     with socket.create_connection(("127.0.0.1", port), timeout=20) as caller:
         caller.sendall(b"GET / HTTP/1.1\r\nX-Long: " + b"x" * 40_000)

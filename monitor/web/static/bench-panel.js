@@ -16,7 +16,8 @@ function button(words, act) {
 }
 
 function linesOf(draft, { open, drop }) {
-  const at = new Date(draft.tapped).toLocaleString([], { weekday: "short", hour: "2-digit", minute: "2-digit" });
+  // As the yard's pages write times, whatever the phone is set to.
+  const at = new Date(draft.tapped).toLocaleString("en-GB", { weekday: "short", hour: "2-digit", minute: "2-digit" });
   const many = draft.photos?.length || 0;
   const photos = many ? `, ${many === 1 ? "1 photo" : `${many} photos`}` : "";
   const shown = [line(`${draft.name}: ${draft.job}${photos}, ${at}. ${draft.said || "It is sent once there is a link."}`)];
