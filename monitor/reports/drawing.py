@@ -1,14 +1,17 @@
-"""Has plots drawn by child processes; a plot that fails never holds up the words."""
+"""Has plots drawn by a child process; a plot that fails never holds up the words."""
 
 import json
 import logging
 import os
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
+from threading import Thread
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -82,43 +85,117 @@ def for_dark_screen(figure: str) -> str:
 
 
 class Plots:
-    """The plots of one run of letters: each drawn once, and all of them within one time limit."""
+    """The plots of one run of letters: each drawn once, all by one process, within one time limit.
+
+    Closed by ``with`` or `close`; a figure asked for after that is not drawn unless it was before.
+    """
 
     def __init__(self, within_s: float | None = None) -> None:
         """Begin a run; ``within_s`` counts the time that drawing takes, and nothing else."""
         self._left_s = PATIENCE_S if within_s is None else within_s
         self._drawn: dict[str, bytes | None] = {}
+        self._child: _DrawingProcess | None = None
+
+    def __enter__(self) -> "Plots":
+        """Nothing is started before a figure is asked for."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """End the process that draws."""
+        self.close()
+
+    def close(self) -> None:
+        """End the process that draws; no further figure is drawn."""
+        self._left_s = 0.0
+        self._end_child()
 
     def plot(self, figure: str) -> bytes | None:
         """A figure as PNG; None, and a line in the log, if it cannot be drawn or time is up."""
         if figure not in self._drawn:
             began = time.monotonic()
-            self._drawn[figure] = _draw(figure, self._left_s) if self._left_s > 0 else None
+            self._drawn[figure] = self._draw(figure) if self._left_s > 0 else None
             self._left_s -= time.monotonic() - began
         return self._drawn[figure]
 
+    def _draw(self, figure: str) -> bytes | None:
+        try:
+            if self._child is None:
+                self._child = _DrawingProcess()
+            return self._child.draw_within(figure, self._left_s)
+        except _NotDrawnError as error:
+            _log.warning("A plot could not be drawn, the report goes without it: %s", error)
+        except OSError as error:
+            _log.warning("A plot could not be drawn, the report goes without it: %s", error)
+            self._end_child()  # the next figure gets a process of its own
+        return None
 
-def _draw(figure: str, within_s: float) -> bytes | None:
-    try:
-        drawn = subprocess.run(  # noqa: S603 - our own program, by its path
+    def _end_child(self) -> None:
+        child, self._child = self._child, None
+        if child is not None:
+            child.end()
+
+
+class _NotDrawnError(Exception):
+    """One figure that cannot be drawn; the process that was asked goes on."""
+
+
+class _DrawingProcess:
+    """The program of the plots: a figure a line on its standard input, a PNG after its length."""
+
+    def __init__(self) -> None:
+        self._said = tempfile.TemporaryFile()  # noqa: SIM115 - as long as the process
+        self._program = subprocess.Popen(  # noqa: S603 - our own program, by its path
             # By its path and with -P, so that Python finds its modules nowhere but where they are
             # installed; and in a folder that holds no settings for matplotlib.
             [sys.executable, "-P", str(_PROGRAM)],
-            input=figure.encode(),
-            capture_output=True,
-            check=True,
-            timeout=within_s,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self._said,
             cwd=_PROGRAM.anchor,
             env=_environment(),
         )
-    except subprocess.CalledProcessError as error:
-        reason = error.stderr.decode(errors="replace").strip().rpartition("\n")[2]
-        _log.warning("A plot could not be drawn, the report goes without it: %s", reason)
-        return None
-    except (OSError, subprocess.TimeoutExpired) as error:
-        _log.warning("A plot could not be drawn, the report goes without it: %s", error)
-        return None
-    return drawn.stdout
+
+    def draw_within(self, figure: str, within_s: float) -> bytes:
+        """Have one figure drawn; OSError if the process does not answer in time, or is gone."""
+        answers: list[tuple[bool, bytes]] = []
+        # In a thread of its own: a process that hangs may not even read what it is asked.
+        asking = Thread(target=self._ask, args=(figure, answers), daemon=True)
+        asking.start()
+        asking.join(within_s)
+        if asking.is_alive():
+            self._program.kill()
+            asking.join()
+            raise TimeoutError(f"it took longer than {within_s:.0f} s")
+        if not answers:
+            self._program.wait()
+            self._said.seek(0)
+            reason = self._said.read().decode(errors="replace").strip().rpartition("\n")[2]
+            raise OSError(reason or f"the process ended with {self._program.returncode}")
+        [(is_drawn, content)] = answers
+        if not is_drawn:
+            raise _NotDrawnError(content.decode(errors="replace"))
+        return content
+
+    def _ask(self, figure: str, answers: list[tuple[bool, bytes]]) -> None:
+        asked, answered = self._program.stdin, self._program.stdout
+        if asked is None or answered is None:
+            return
+        with suppress(OSError, ValueError):  # it is gone: there is no answer
+            asked.write(figure.encode() + b"\n")
+            asked.flush()
+            head = answered.readline().split()
+            content = answered.read(int(head[1])) if len(head) == 2 else b""
+            if len(head) == 2 and len(content) == int(head[1]):
+                answers.append((head[0] == b"png", content))
+
+    def end(self) -> None:
+        """End it, and give back what it held."""
+        self._program.kill()
+        for pipe in (self._program.stdin, self._program.stdout, self._said):
+            with suppress(OSError):
+                if pipe is not None:
+                    pipe.close()
+        self._program.wait()
 
 
 def _environment() -> dict[str, str]:
@@ -132,4 +209,5 @@ def _environment() -> dict[str, str]:
 
 
 def _nullable(values: NDArray[np.float64]) -> list[float | None]:
-    return [None if np.isnan(v) else round(float(v), 2) for v in values]
+    known = np.isfinite(values).tolist()
+    return [v if k else None for v, k in zip(np.round(values, 2).tolist(), known, strict=True)]

@@ -1,6 +1,6 @@
 """One person's weekly letter: the same facts as HTML and as plain text, with one plot inside."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -14,7 +14,7 @@ from monitor.reports.owner_week import compose_owner_week
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
 from monitor.reports.staff_week import StaffWeek, compose_staff_week
-from monitor.reports.week import WeeklyReport, only_for_owner
+from monitor.reports.week import OwnerParts, WeeklyReport
 from monitor.wording import Wording, typeset
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Attachment, Message, MessageKind
@@ -57,14 +57,53 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
 
     Letters of one run share their ``plots``, and so the time that drawing may take.
     """
-    if person.roles & STAFF:
-        return _staff_letter(report, person, plots or Plots())
-    return _owner_letter(only_for_owner(report, person.id), person, plots or Plots())
+    if plots is None:
+        with Plots() as own:
+            return letter(report, person, own)
+    [written] = letters_of(report, [person], plots)
+    return written
 
 
-def _week_figure(report: WeeklyReport, words: Wording) -> str:
-    zone = report.picture.yard.zone
-    return week_figure(report.spaces, report.since, report.until, zone, words)
+def letters_of(
+    report: WeeklyReport, people: Sequence[Person], plots: Plots | None = None
+) -> Iterator[Message]:
+    """Write the letters of some people one by one; what is of all is put together once.
+
+    Parameters
+    ----------
+    report : WeeklyReport
+    people : sequence of Person
+        Of `readers`.
+    plots : Plots, optional
+        Without it one run of drawing is begun, and ends with the last letter.
+    """
+    if plots is None:
+        with Plots() as own:
+            yield from letters_of(report, people, own)
+            return
+    parts, figures = OwnerParts(report), _WeekFigures()
+    for person in people:
+        if person.roles & STAFF:
+            yield _staff_letter(report, person, plots, figures)
+        else:
+            yield _owner_letter(parts.part_of(person.id), person, plots, figures)
+
+
+class _WeekFigures:
+    """The week's figures of one run, each described once for all who read it in the same words."""
+
+    def __init__(self) -> None:
+        self._described: dict[tuple[object, ...], str] = {}
+
+    def describe(self, report: WeeklyReport, words: Wording) -> str:
+        """The figure of a report's spaces."""
+        spaces = tuple(one.space.id for one in report.spaces)
+        key = (spaces, words.temperature_unit, words.language)
+        if key not in self._described:
+            self._described[key] = week_figure(
+                report.spaces, report.since, report.until, report.picture.yard.zone, words
+            )
+        return self._described[key]
 
 
 def _draw(figures: Mapping[tuple[str, str], str], plots: Plots) -> list[Attachment]:
@@ -89,12 +128,14 @@ def _draw(figures: Mapping[tuple[str, str], str], plots: Plots) -> list[Attachme
     return drawn
 
 
-def _staff_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message:
+def _staff_letter(
+    report: WeeklyReport, person: Person, plots: Plots, described: _WeekFigures
+) -> Message:
     picture = report.picture
     yard = picture.yard
     wording = words_for(yard, picture.at, person)
     skill = report.skill
-    figures = {(report.week, PLOT_ID): _week_figure(report, wording)}
+    figures = {(report.week, PLOT_ID): described.describe(report, wording)}
     if skill and skill.tenths:
         figures[f"{report.week}-said", SKILL_PLOT_ID] = skill_figure(skill)
     pictures = _draw(figures, plots)
@@ -126,12 +167,14 @@ def _ids_of(pictures: Iterable[Attachment]) -> frozenset[str]:
     return frozenset(each.content_id for each in pictures)
 
 
-def _owner_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message:
+def _owner_letter(
+    report: WeeklyReport, person: Person, plots: Plots, described: _WeekFigures
+) -> Message:
     picture = report.picture
     words = owner_words_for(picture.yard, picture.at, person)
     catalogue = catalogue_of(words.language)
     said = compose_owner_week(report, person, words)
-    pictures = _draw({(report.week, PLOT_ID): _week_figure(report, words)}, plots)
+    pictures = _draw({(report.week, PLOT_ID): described.describe(report, words)}, plots)
     spaces = catalogue.list_names([plain(one.space.name) for one in report.spaces])
     content = {
         "said": said,

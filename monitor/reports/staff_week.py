@@ -82,13 +82,13 @@ def compose_staff_week(report: WeeklyReport, words: Wording) -> StaffWeek:
         plain(one.name) for task in picture.tasks if task.has_ice for one in task.craft
     )
     left = work_of_backlog([one.craft for one in picture.craft], picture.yard, words.now)
-    undone = short_work_lines(picture.standing_work, picture.yard, words)
+    undone = short_work_lines(picture.standing_work[:_UNDONE], picture.yard, words)
     return StaffWeek(
         errands=_errands(to_do[:_WORK], names, words),
         iced=listed_first(list(iced), _NAMED),
         more_errands=max(len(to_do) - _WORK, 0),
-        undone=tuple(undone[:_UNDONE]),
-        more_undone=max(len(undone) - _UNDONE, 0),
+        undone=tuple(undone),
+        more_undone=max(len(picture.standing_work) - _UNDONE, 0),
         backlog=backlog_line(left.count, left.in_care, left.finish) if left.count else "",
         changes=change_lines(report, words),
         design_low=words.temperature(picture.yard.design_low_c, 0),

@@ -1,6 +1,6 @@
 """One week of the yard as data: each space's air, each craft's standing, the week's alarms."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import TypeVar
@@ -137,48 +137,75 @@ def compose(
     )
 
 
+class OwnerParts:
+    """A report cut into the parts that its owners may see; it is gone through once for all."""
+
+    def __init__(self, report: WeeklyReport) -> None:
+        picture = report.picture
+        self._report = report
+        self._craft = _by_owner((one.craft.owner, one) for one in picture.craft)
+        owner_of = {one.craft.id: one.craft.owner for one in picture.craft}
+        self._work = _by_owner((one.craft.owner, one) for one in picture.standing_work)
+        self._open = _by_owner((owner_of.get(one.craft, ""), one) for one in picture.alarms)
+        self._alarms = _by_owner((owner_of.get(one.alarm.craft, ""), one) for one in report.alarms)
+        self._tasks = _by_owner(
+            (owner, part) for task in picture.tasks for owner, part in _tasks_by_owner(task)
+        )
+
+    def part_of(self, person: str) -> WeeklyReport:
+        """The part of one owner: own craft, and the spaces they stand in."""
+        report, pictures = self._report, self._craft.get(person, [])
+        own = [one.craft for one in pictures]
+        places = {one.space for one in own}
+        places |= {one.battery.space for one in own if one.battery is not None}
+        picture = replace(
+            report.picture,
+            spaces=tuple(one for one in report.picture.spaces if one.space.id in places),
+            craft=tuple(pictures),
+            tasks=tuple(self._tasks.get(person, ())),
+            standing_work=tuple(self._work.get(person, ())),
+            sensors=(),
+            alarms=tuple(self._open.get(person, ())),
+        )
+        ids = [one.id for one in own]
+        return replace(
+            report,
+            picture=picture,
+            spaces=tuple(one for one in report.spaces if one.space.id in places),
+            alarms=tuple(self._alarms.get(person, ())),
+            rates=None,
+            skill=None,
+            worse=_own_rows(report.worse, ids),
+            watched=_own_rows(report.watched, ids),
+            slush=_own_rows(report.slush, ids),
+        )
+
+
 def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
     """The part of a report that one owner may see: own craft, and the spaces they stand in."""
-    craft = [one.craft for one in report.picture.craft if one.craft.owner == person]
-    own = {one.id for one in craft}
-    places = {one.space for one in craft}
-    places |= {one.battery.space for one in craft if one.battery is not None}
-    return replace(
-        report,
-        picture=_own_picture(report.picture, own, places),
-        spaces=tuple(one for one in report.spaces if one.space.id in places),
-        alarms=tuple(one for one in report.alarms if one.alarm.craft in own),
-        rates=None,
-        skill=None,
-        worse=_own_rows(report.worse, own),
-        watched=_own_rows(report.watched, own),
-        slush=_own_rows(report.slush, own),
-    )
+    return OwnerParts(report).part_of(person)
 
 
-def _own_picture(picture: Picture, own: set[str], places: set[str]) -> Picture:
-    return replace(
-        picture,
-        spaces=tuple(one for one in picture.spaces if one.space.id in places),
-        craft=tuple(one for one in picture.craft if one.craft.id in own),
-        tasks=tuple(_own_tasks(picture.tasks, own)),
-        standing_work=tuple(one for one in picture.standing_work if one.craft.id in own),
-        sensors=(),
-        alarms=tuple(alarm for alarm in picture.alarms if alarm.craft in own),
-    )
+def _by_owner(owned: Iterable[tuple[str, _Row]]) -> dict[str, list[_Row]]:
+    """Things by their owner's id, each owner's in order; those of nobody are left out."""
+    found: dict[str, list[_Row]] = {}
+    for owner, one in owned:
+        if owner:
+            found.setdefault(owner, []).append(one)
+    return found
 
 
-def _own_rows(by_craft: Mapping[str, _Row], own: set[str]) -> dict[str, _Row]:
-    return {craft: row for craft, row in by_craft.items() if craft in own}
+def _own_rows(by_craft: Mapping[str, _Row], own: Sequence[str]) -> dict[str, _Row]:
+    return {craft: by_craft[craft] for craft in own if craft in by_craft}
 
 
-def _own_tasks(tasks: Sequence[Task], own: set[str]) -> Iterator[Task]:
-    for task in tasks:
-        # An errand for a whole space serves the craft of others too: theirs is left out.
-        reasons = tuple(a for a in task.reasons if a.subject.craft in own)
-        if reasons:
-            craft = tuple(one for one in task.craft if one.id in own)
-            yield replace(task, craft=craft, reasons=reasons)
+def _tasks_by_owner(task: Task) -> Iterator[tuple[str, Task]]:
+    """The part of an errand for each owner of craft in it; that of others is left out."""
+    owner_of = {one.id: one.owner for one in task.craft}
+    reasons = _by_owner((owner_of.get(a.subject.craft, ""), a) for a in task.reasons)
+    craft = _by_owner((one.owner, one) for one in task.craft)
+    for owner, own in reasons.items():
+        yield owner, replace(task, craft=tuple(craft.get(owner, ())), reasons=tuple(own))
 
 
 def alarm_of_week(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWeek:

@@ -26,9 +26,9 @@ def change_lines(report: WeeklyReport, words: Wording) -> tuple[str, ...]:
         line = _line_of_cause(group, told, report, words)
         if line:
             lines.append(line)
+    named = {one.craft.id: plain(one.craft.name) for one in report.picture.craft}
     for craft, parts in report.slush.items():
-        name = next(one.craft.name for one in report.picture.craft if one.craft.id == craft)
-        lines.append(f"Slush in {plain(name)}, {listed(parts)}: read a sample again.")
+        lines.append(f"Slush in {named[craft]}, {listed(parts)}: read a sample again.")
     more = len(lines) - _CHANGES
     return (*lines[:_CHANGES], *((f"And {more} more, which the page shows.",) if more > 0 else ()))
 

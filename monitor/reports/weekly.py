@@ -6,8 +6,7 @@ from datetime import UTC, datetime, time, timedelta
 
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
-from monitor.reports.drawing import Plots
-from monitor.reports.letter import letter, readers
+from monitor.reports.letter import letters_of, readers
 from monitor.reports.week import WeeklyReport, compose
 from monitor.store.store import Store
 from monitor.yard.space import Yard
@@ -82,10 +81,9 @@ class WeeklySchedule:
 
 def put_in_outbox(store: Store, report: WeeklyReport) -> int:
     """Write everyone's letter into the outbox; one that is there already is not sent again."""
-    new, plots = 0, Plots()
-    for person in readers(report):
-        # Written before the transaction: a plot takes a second, and intake must not wait for it.
-        message = letter(report, person, plots)
+    new = 0
+    # Written before the transaction: a plot takes a second, and intake must not wait for it.
+    for message in letters_of(report, readers(report)):
         with store.transaction(can_wait=True) as tx:
             new += tx.outbox.add([message])
     return new

@@ -275,7 +275,7 @@ def test_an_open_weather_week_comes_to_what_pandas_makes_of_it(store: Store):
     barn_cold = barn.heard & (barn.air < 0)
     # Below a limit that is not 0 °C a whole hour counts whose lowest reading or mean passed it.
     means = frame[frame.heard].groupby("hour").air.mean()
-    lows = pd.concat([means, air[~air.index.isin(silent)]], axis=1).min(axis=1)
+    lows = pd.concat([means, air[~air.index.isin(silent)]], axis=1, sort=True).min(axis=1)
     shed_cold = shed.heard & (shed.hour.map(lows) < -10.0)
     for space, rows_of, cold in ((BARN, barn, barn_cold), (SHED, shed, shed_cold)):
         found = space_of(figures, space).hours
