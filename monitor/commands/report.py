@@ -2,8 +2,11 @@
 
 import argparse
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from monitor.clock import from_ms, to_ms
 from monitor.commands.opening import Opened, open_read_only, open_to_act, read_craft_in_care
@@ -11,56 +14,71 @@ from monitor.commands.printing import print_json
 from monitor.commands.progress import Progress
 from monitor.errors import QuantityError
 from monitor.yard.message import Message
+from monitor.yard.space import Person
+
+if TYPE_CHECKING:
+    from monitor.reports.week import WeeklyReport
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Compose the week and do with it what was asked."""
     from monitor.reports.drawing import Plots
-    from monitor.reports.letter import letter, readers
+    from monitor.reports.letter import letters_of
     from monitor.reports.week import compose
 
     opened = (open_to_act if arguments.send else open_read_only)(arguments)
-    with opened as here, Progress() as progress:
+    only_shown = arguments.out is None and not arguments.send
+    told: list[dict[str, object]] = []
+    with opened as here, Progress() as progress, Plots(0.0 if only_shown else None) as plots:
         yard, now = here.yard, datetime.now(UTC)
         monday = _monday_of(arguments.week, here, now)
         progress.say_stage("The week is being read")
         report = compose(here.store, yard, read_craft_in_care(here, now), monday, now)
-        people = readers(report)
-        if arguments.person is not None:
-            people = [person for person in people if person.id == arguments.person]
-            if not people:
-                known = ", ".join(person.id for person in readers(report))
-                raise QuantityError(
-                    f"--person {arguments.person}: gets no letter",
-                    f"those who do are {known}",
-                )
-        only_shown = arguments.out is None and not arguments.send
+        people = _readers_asked(report, arguments.person)
         if only_shown:
-            people = people[:1]
-        plots = Plots(within_s=0.0 if only_shown else None)  # plain text shows none
-        letters = []
-        for person in people:
-            progress.say_stage(f"The letter to {person.name} is being written")
-            letters.append(letter(report, person, plots))
+            people = people[:1]  # plain text shows no plot
+        new = count = 0
+        # Each at once: all of a large yard's would fill the memory.
+        for count, message in enumerate(letters_of(report, people, plots), start=1):
+            progress.say_stage(f"Letter {count:,} of {len(people):,}: {message.person}")
+            if arguments.out is not None:
+                written = _write_letter(message, report.week, arguments.out)
+                if not arguments.json:
+                    progress.wipe_line()
+                    print(written)
+            if arguments.send:
+                with here.store.transaction() as tx:
+                    new += tx.outbox.add([message])
+            if arguments.json:
+                told.append(_letter_json(message, report.week))
+            elif only_shown:
+                progress.wipe_line()
+                print(message.text)
         progress.wipe_line()
         if arguments.out is not None:
-            written = _write_letters(letters, report.week, arguments.out)
+            figures = _write_figures(report, arguments.out)
             if not arguments.json:
-                print("\n".join(str(path) for path in written))
-        if arguments.send:
-            with here.store.transaction() as tx:
-                new = tx.outbox.add(letters)
-            said = (
-                f"{new} of {len(letters)} letters of {report.week} put into the outbox;"
-                f" {len(letters) - new} were there already. `laidup run` sends them."
-            )
-            if not arguments.json:
-                print(said)
+                print(figures)
+    if arguments.send and not arguments.json:
+        print(
+            f"{new} of {count} letters of {report.week} put into the outbox;"
+            f" {count - new} were there already. `laidup run` sends them."
+        )
     if arguments.json:
-        print_json([_letter_json(message, report.week) for message in letters])
-    elif only_shown:
-        print(letters[0].text)
+        print_json(told)
     return 0
+
+
+def _readers_asked(report: "WeeklyReport", person: str | None) -> list[Person]:
+    """Who gets a letter, or of them the one that ``--person`` names."""
+    from monitor.reports.letter import readers
+
+    people = readers(report)
+    asked = [one for one in people if person in {None, one.id}]
+    if not asked and person is not None:
+        known = ", ".join(one.id for one in people)
+        raise QuantityError(f"--person {person}: gets no letter", f"those who do are {known}")
+    return asked
 
 
 def _letter_json(message: Message, week: str) -> dict[str, object]:
@@ -107,27 +125,38 @@ def _monday_of(week: str | None, here: Opened, now: datetime) -> date:
     return monday
 
 
-def _write_letters(letters: list[Message], week: str, folder: Path) -> list[Path]:
+def _write_letter(message: Message, week: str, folder: Path) -> Path:
+    """Write a letter as a page, its text and its picture; tells where the page is."""
+    with _writing_into(folder):
+        stem = f"{week}-{message.person}"
+        html = message.html
+        # The longest id first: that of a picture for a dark screen begins like the light one's.
+        for part in sorted(message.attachments, key=lambda one: -len(one.content_id)):
+            picture = folder / f"{stem}{part.filename.removeprefix(week)}"
+            picture.write_bytes(part.content)
+            html = html.replace(f"cid:{part.content_id}", picture.name)
+        (folder / f"{stem}.html").write_text(html, encoding="utf-8")
+        (folder / f"{stem}.txt").write_text(message.text, encoding="utf-8")
+    return folder / f"{stem}.html"
+
+
+def _write_figures(report: "WeeklyReport", folder: Path) -> Path:
+    """Write the week's figures of each space as CSV; tells where."""
+    from monitor.reports.week_account import week_account, week_csv
+
+    path = folder / f"{report.week}.csv"
+    with _writing_into(folder):
+        path.write_text(week_csv(week_account(report)), encoding="utf-8")
+    return path
+
+
+@contextmanager
+def _writing_into(folder: Path) -> Iterator[None]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        return _write_into(letters, week, folder)
+        yield
     except OSError as error:
         raise QuantityError(
             f"--out {folder}: {error.strerror or error}",
             "give a folder that this user may write to",
         ) from error
-
-
-def _write_into(letters: list[Message], week: str, folder: Path) -> list[Path]:
-    written = []
-    for message in letters:
-        stem = f"{week}-{message.person}"
-        html = message.html
-        for part in message.attachments:
-            picture = folder / f"{stem}{Path(part.filename).suffix}"
-            picture.write_bytes(part.content)
-            html = html.replace(f"cid:{part.content_id}", picture.name)
-        (folder / f"{stem}.html").write_text(html, encoding="utf-8")
-        (folder / f"{stem}.txt").write_text(message.text, encoding="utf-8")
-        written.append(folder / f"{stem}.html")
-    return written

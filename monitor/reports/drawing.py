@@ -81,7 +81,7 @@ def skill_figure(skill: Skill) -> str:
 
 def for_dark_screen(figure: str) -> str:
     """The same figure for a reader whose screen is dark."""
-    return json.dumps({**json.loads(figure), "dark": True})
+    return f'{figure[:-1]}, "dark": true}}'  # read by every letter: not unpacked again
 
 
 class Plots:

@@ -226,6 +226,7 @@ def _templates(html: bool) -> Environment:
         loader=PackageLoader("monitor.reports"),
         autoescape=html,  # noqa: S701 - off for plain text alone, where nothing is markup
         undefined=StrictUndefined,
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -1,7 +1,9 @@
-"""The figures of one week as JSON: each space's air, the alarms with their waits, their rates."""
+"""One week's figures as JSON: spaces' air, alarms with waits and rates; the air as CSV too."""
 
-from dataclasses import dataclass
+import csv
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime, timedelta
+from io import StringIO
 from typing import Any
 
 from monitor.reports.alarm_rates import AlarmFigures
@@ -122,3 +124,22 @@ def _rates(figures: AlarmFigures) -> AlarmRates:
         by_priority={str(each): count for each, count in figures.by_priority.items()},
         messages_per_day={who: round(count, 3) for who, count in figures.messages_per_day.items()},
     )
+
+
+def week_csv(account: WeekAccount) -> str:
+    """The air of each space in a row, in SI and UTC; what is not known is empty."""
+    out = StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    names = [one.name for one in fields(SpaceOfWeek)]
+    writer.writerow(["week", "from", "to", *names])
+    for space in account.spaces:
+        values = (getattr(space, name) for name in names)
+        row = [_cell(one) for one in (account.week, account.since, account.until, *values)]
+        writer.writerow(row)
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
+    return value

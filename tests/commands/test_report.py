@@ -1,3 +1,5 @@
+import csv
+
 import pytest
 from bs4 import BeautifulSoup
 
@@ -36,7 +38,15 @@ def test_letters_are_written_to_a_folder_each_with_its_plot(yard, tmp_path, caps
     assert report(yard, "--week", "this", "--person", operator, "--out", str(folder)) == 0
     (html,) = folder.glob("*.html")
     page = BeautifulSoup(html.read_text(encoding="utf-8"), "html.parser")
-    assert (folder / page.img["src"]).read_bytes().startswith(PNG)
+    shown = (page.select_one(f"img.{one}")["src"] for one in ("by-day", "by-night"))
+    light, by_night = ((folder / name).read_bytes() for name in shown)
+    assert light.startswith(PNG)
+    assert by_night.startswith(PNG)
+    assert light != by_night
+    (figures,) = folder.glob("*.csv")
+    [first, *_] = csv.DictReader(figures.open(encoding="utf-8"))
+    assert float(first["low_c"]) <= float(first["high_c"])
+    assert first["from"].endswith("Z")
     assert (folder / f"{html.stem}.txt").read_text(encoding="utf-8").startswith("Week ")
     assert str(html) in capsys.readouterr().out
 

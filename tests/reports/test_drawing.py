@@ -5,12 +5,14 @@ import os
 import subprocess
 import sys
 import time
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from monitor.reports import drawing
-from monitor.reports.drawing import Plots
+from monitor.reports.drawing import Plots, for_dark_screen
 
 ROOT = Path(__file__).parents[2]
 PNG = b"\x89PNG\r\n\x1a\n"  # W3C PNG specification, section 5.2
@@ -42,7 +44,8 @@ def test_files_in_the_working_directory_do_not_run_in_the_drawing(hostile, monke
     monkeypatch.chdir(folder)
     monkeypatch.setenv("PYTHONPATH", ".")
     monkeypatch.setattr(drawing, "PATIENCE_S", 30.0)
-    assert (Plots().plot(figure()) or b"").startswith(PNG)
+    with Plots() as plots:
+        assert (plots.plot(figure()) or b"").startswith(PNG)
     assert not trace.exists()
 
 
@@ -51,16 +54,33 @@ def test_all_plots_of_a_run_share_one_time_limit(tmp_path, monkeypatch):
     stuck.write_text(f"#!{sys.executable}\nimport time\ntime.sleep(600)\n")
     stuck.chmod(0o755)
     monkeypatch.setattr(sys, "executable", str(stuck))
-    plots, began = Plots(within_s=1.0), time.monotonic()
-    assert [plots.plot(figure(str(n))) for n in range(30)] == [None] * 30
+    began = time.monotonic()
+    with Plots(within_s=1.0) as plots:
+        assert [plots.plot(figure(str(n))) for n in range(30)] == [None] * 30
     assert time.monotonic() - began < 20.0  # each for itself would take 30
 
 
-def test_a_figure_is_drawn_once_for_all_who_read_it(monkeypatch):
-    plots = Plots()
-    first = plots.plot(figure())
-    monkeypatch.setattr(sys, "executable", "/nowhere")
-    assert plots.plot(figure()) is first is not None
+def test_one_process_draws_all_and_each_once_and_a_fault_costs_its_own_figure_alone(monkeypatch):
+    started, start = [], subprocess.Popen
+
+    def count(*arguments, **options):
+        started.append(start(*arguments, **options))
+        return started[-1]
+
+    monkeypatch.setattr(drawing.subprocess, "Popen", count)
+    with Plots() as plots:
+        first = plots.plot(figure())
+        assert plots.plot('{"no": "figure"}') is None
+        dark = plots.plot(for_dark_screen(figure()))
+        assert plots.plot(figure()) is first is not None
+        assert len(started) == 1
+        started[0].kill()  # as where the memory runs out: the next has a process of its own
+        assert plots.plot(figure("Lost")) is None
+        assert (plots.plot(figure("North Row")) or b"").startswith(PNG)
+    assert len(started) == 2
+    assert all(one.poll() is not None for one in started)
+    grounds = [Image.open(BytesIO(one)).convert("RGB").getpixel((1, 1)) for one in (first, dark)]
+    assert grounds == [(0xFB, 0xFA, 0xF6), (0x12, 0x18, 0x1A)]
 
 
 @pytest.mark.parametrize(

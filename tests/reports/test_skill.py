@@ -119,7 +119,8 @@ def test_json_holds_no_number_that_json_has_not():
 
 
 def test_the_plot_is_drawn_by_a_child():
-    drawn = Plots().plot(skill_figure(skill_of(true_chances(120))))
+    with Plots() as plots:
+        drawn = plots.plot(skill_figure(skill_of(true_chances(120))))
     assert drawn is not None
     assert drawn.startswith(b"\x89PNG\r\n\x1a\n")  # W3C PNG specification, section 5.2
 
