@@ -15,6 +15,6 @@ pytest_plugins = [
 ]
 
 # A test that needs a number of its own says it with `tried`, so that the night has more of it.
-settings.register_profile("commit", derandomize=True, deadline=None, max_examples=50)
+settings.register_profile("commit", derandomize=True, deadline=None, max_examples=30)
 settings.register_profile("nightly", deadline=None, print_blob=True, max_examples=2000)
 settings.load_profile(PROFILE)

@@ -236,7 +236,7 @@ def test_q_and_no_leave_without_an_entry():
     assert bench("k2", *POUR, "", "", "no")[0] is None
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(30), deadline=None)
 @given(
     st.lists(st.sampled_from(["", "<", "1", "2", "yes", "no", "all", "drained", "Tom", "x", "50%"]))
 )

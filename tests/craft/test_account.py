@@ -322,7 +322,7 @@ def last(entry: LayupEntry) -> LayupEntry:
     return replace(entry, id="the-last", at=entry.at + timedelta(days=9))
 
 
-@settings(max_examples=tried(150), deadline=None)
+@settings(max_examples=tried(50), deadline=None)
 @given(st.lists(any_work, max_size=8), st.randoms(use_true_random=False))
 def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
     work_done = [replace(one, at=one.at + timedelta(minutes=n)) for n, one in enumerate(work_done)]
@@ -331,7 +331,7 @@ def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
     assert held(record(*work_done)) == held(record(*shuffled))
 
 
-@settings(max_examples=tried(200), deadline=None)
+@settings(max_examples=tried(50), deadline=None)
 @given(
     st.lists(any_work, max_size=6),
     st.sampled_from(CIRCUITS),
@@ -372,7 +372,7 @@ def test_adding_stronger_antifreeze_never_raises_the_ice_point(
     assert after.ice_point_c <= found.ice_point_c + 1e-9
 
 
-@settings(max_examples=tried(200), deadline=None)
+@settings(max_examples=tried(50), deadline=None)
 @given(
     st.lists(any_work, max_size=6),
     st.sampled_from(CIRCUITS),
@@ -386,7 +386,7 @@ def test_draining_never_lowers_protection(before, circuit, act, dry):
     assert after.burst_point_c <= found.burst_point_c
 
 
-@settings(max_examples=tried(150), deadline=None)
+@settings(max_examples=tried(50), deadline=None)
 @given(
     st.lists(any_work, min_size=1, max_size=6, unique_by=lambda one: one.id), entries(), st.data()
 )
@@ -407,7 +407,7 @@ def test_a_withdrawal_leaves_what_stood_without_the_entry(work_done, data):
     assert held(record(*work_done, gone)) == held(record(*rest))
 
 
-@settings(max_examples=tried(150), deadline=None)
+@settings(max_examples=tried(50), deadline=None)
 @given(st.lists(any_work, max_size=8))
 def test_only_proven_circuits_are_more_than_water(work_done):
     for one in held(record(*work_done), EVE).values():

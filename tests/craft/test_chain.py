@@ -29,7 +29,7 @@ def test_the_form_is_the_canonical_one_of_rfc_8785():
     assert one.hash == hashlib.sha256(one.body.encode()).hexdigest()
 
 
-@settings(max_examples=tried(100), deadline=None)
+@settings(max_examples=tried(40), deadline=None)
 @given(entries())
 def test_an_entry_reads_back_as_it_was_written(entry):
     back = entry_of(json.loads(json.dumps(entry_json(entry))))

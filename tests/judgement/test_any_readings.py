@@ -56,7 +56,7 @@ def traces(draw):
     return found
 
 
-@settings(max_examples=tried(200), deadline=None)
+@settings(max_examples=tried(60), deadline=None)
 @given(readings=traces(), later=traces())
 def test_no_pattern_of_readings_stops_a_round(readings, later):
     memory = Memory()

@@ -198,7 +198,7 @@ def test_a_sensor_that_flaps_at_a_limit_for_a_day_raises_at_most_one_alarm(cause
 
 
 @given(st.lists(st.integers(1, 12 * 60), min_size=2, max_size=60))
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(25), deadline=None)
 def test_however_slowly_a_cause_comes_and_goes_it_raises_no_more_than_two_alarms_a_day(lengths):
     # The second within a day is held on to for a day: then it is one alarm a day.
     minute, steps, holds = 0, [], True
@@ -309,7 +309,7 @@ class AlarmLife(RuleBasedStateMachine):
 
 
 AlarmLife.TestCase.settings = settings(
-    max_examples=tried(60),
+    max_examples=tried(25),
     stateful_step_count=25,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow],

@@ -181,7 +181,7 @@ def yards(draw):
     return found, answers, draw(TELLINGS), draw(st.none() | SPANS)
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(yards())
 def test_whatever_the_yard_answers_an_owner_hears_of_what_stands(made):
     found, answers, telling, quiet = made
@@ -195,7 +195,7 @@ def test_whatever_the_yard_answers_an_owner_hears_of_what_stands(made):
             assert any(e.about == entry.about and e.rank >= entry.rank for e in told), fact
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(yards())
 def test_no_owner_hears_by_night_nor_of_frost_before_the_yard_could_answer(made):
     found, answers, telling, quiet = made

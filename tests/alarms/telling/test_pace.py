@@ -167,7 +167,7 @@ def never_missed_news(letter):
     return [e for e in all_of(letter) if e.news and e.definition.never_missed]
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts())
 def test_a_third_letter_of_a_night_tells_of_what_is_new_and_must_never_be_missed(found):
     written, _ = lived(found)
@@ -177,7 +177,7 @@ def test_a_third_letter_of_a_night_tells_of_what_is_new_and_must_never_be_missed
                 assert never_missed_news(letter)
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts())
 def test_at_night_staff_are_written_to_only_for_what_must_never_be_missed(found):
     written, _ = lived(found)
@@ -187,7 +187,7 @@ def test_at_night_staff_are_written_to_only_for_what_must_never_be_missed(found)
             assert never_missed_news(letter)
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts())
 def test_what_must_never_be_missed_comes_at_once_or_five_hours_before_its_hour(found):
     written, _ = lived(found)
@@ -214,7 +214,7 @@ def test_what_must_never_be_missed_comes_at_once_or_five_hours_before_its_hour(f
         assert min(told) <= latest, fact
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts())
 def test_nothing_is_lost(found):
     # What can wait for another letter has gone by then: damp air three days and a night.
@@ -235,7 +235,7 @@ def test_nothing_is_lost(found):
             assert thread.closed_at is not None, "an all clear is owed"
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts())
 # The evening's letter has gone when it is known, and the morning's would come after the dew.
 @example([begun("silence", 3), begun("sweat", 7, which=1, in_hours=6, standing=Standing.DEW_AHEAD)])
@@ -274,7 +274,7 @@ def test_damp_air_goes_along_with_a_letter_or_by_itself_after_three_days():
     assert {entry.alarm.cause for entry in all_of(along)} == {"frost", "damp"}
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts())
 def test_no_owner_hears_of_a_craft_before_the_yard_does(found):
     written, _ = lived(found)
@@ -288,7 +288,7 @@ def test_no_owner_hears_of_a_craft_before_the_yard_does(found):
                 assert known.get(key, 0) >= entry.rank
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts(UNDONE))
 @example([begun("voided", 2)])  # an owner may be written to, and the mechanic's letter waits
 def test_no_owner_hears_before_the_people_who_are_told_of_that_cause(found):
@@ -307,7 +307,7 @@ def test_no_owner_hears_before_the_people_who_are_told_of_that_cause(found):
                 ), entry.alarm.cause
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts())
 # The evening's letter has gone, and the morning's would come in time by the clock alone.
 @example([begun("frost", 3, in_hours=10), begun("frost", 4.5, which=1, in_hours=19)])
@@ -331,7 +331,7 @@ def test_what_is_known_by_eight_in_the_evening_is_told_while_there_is_light(foun
         ), fact
 
 
-@settings(max_examples=tried(60), deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(facts(UNDONE))
 @example([begun("voided", 3), begun("ice", 15)])
 @example([begun("voided", 3), begun("ice", 22)])  # while the mechanic is at work
