@@ -217,8 +217,8 @@ def outcome_words(told: CraftWinter, winter: HardWinter) -> str:
 
 
 def due_words(told: CraftWinter, winter: HardWinter) -> str:
-    """Before which night its work is to be done; now, of what nobody can tell it of."""
-    return "now" if told.due_at is None else short_night(told.due_at, winter)
+    """Before which night its work is to be done; any, where no night of this winter presses."""
+    return "any" if told.due_at is None else short_night(told.due_at, winter)
 
 
 def parts_in_danger(told: CraftWinter) -> str:

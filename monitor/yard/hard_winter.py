@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 UNREAD_COLDER_K = 10.0
 _NORTHERN_MONTHS = (10, 4)  # a winter begins with the first of the one, and ends with the other
 _SOUTHERN_MONTHS = (4, 10)
+_TOO_SHORT = timedelta(days=14)  # what is left of a winter: the next one is meant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +183,9 @@ class HardWinter:
 def winter_ahead(
     now: datetime, yard: Yard, since: datetime | None = None
 ) -> tuple[datetime, datetime]:
-    """The winter that is to be stood: from now, by noon, or its first day, to its last noon.
+    """The winter that is to be stood: from now, or its first day, to its last noon.
+
+    In its last two weeks the next one is meant.
 
     Parameters
     ----------
@@ -203,7 +206,7 @@ def winter_ahead(
     # Of a morning the coming night is meant, and not the rest of the last one.
     begin = begin.replace(hour=max(begin.hour, 12), minute=0, second=0, microsecond=0)
     ends = _end_of(begin.year, last, zone)
-    if begin >= ends:
+    if begin >= ends - (_TOO_SHORT if since is None else timedelta()):
         ends = _end_of(begin.year + 1, last, zone)
     starts = datetime(ends.year - (first > last), first, 1, 12, tzinfo=zone)
     return (begin if since is not None else max(begin, starts)), ends

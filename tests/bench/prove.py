@@ -64,7 +64,7 @@ def proofs(chosen: argparse.Namespace) -> Iterator[str]:
             floor_s = short + (long - short) / 1.5 * (chosen.days - 0.5)
             danger = sum(bool(one.in_danger) for one in found.craft)
             yield (
-                f"| {count:,} | {chosen.days:g} | {danger:,} | {proved_s / floor_s:.2f} |"
+                f"| {count:,} | {chosen.days:g} | {danger:,} | {proved_s / floor_s:.3f} |"
                 f" {grown_mb:.0f} |"
             )
         store.close()

@@ -17,7 +17,7 @@ from monitor.judgement.winter.winter_fates import (
     judge_craft,
 )
 from monitor.yard.hard_winter import UNREAD_COLDER_K, CraftWinter, SpaceWinter, WinterWeather
-from monitor.yard.space import Yard
+from monitor.yard.space import Space, SpaceKind, Yard
 
 Tell = Callable[[str], None]
 
@@ -92,16 +92,23 @@ def _stood(
         space.id: winter_air(
             space, outside_c, weather, learnt.spaces.get(space.id), heat_off.get(space.id)
         )
-        for space in yard.spaces
+        for space in (*yard.spaces, *_spaces_unknown(yard, craft))
     }
     bodies = bodies_by_space(craft)
     done = iter(range(1, len(bodies) + 1))
 
     def tell_space(space: str) -> None:
-        tell(f"Space {next(done)} of {len(bodies)}: {yard.space(space).name}{how}")
+        tell(f"Space {next(done)} of {len(bodies)}: {airs[space][0].space.name}{how}")
 
     fates = follow_winter(airs, bodies, weather, nights, tell_space)
     return _Stood(tuple(told for told, _ in airs.values()), fates)
+
+
+def _spaces_unknown(yard: Yard, craft: Sequence[StoredCraft]) -> list[Space]:
+    """Spaces in which craft stand by the record, and which the yard has not: as if in the open."""
+    known = {space.id for space in yard.spaces}
+    missing = dict.fromkeys(one.space for one in craft if one.space not in known)
+    return [Space(id=one, name=one, kind=SpaceKind.OPEN) for one in missing]
 
 
 def _bridged(weather: WinterWeather) -> Floats:

@@ -216,7 +216,8 @@ def _circuit_winter(
 ) -> CircuitWinter:
     held, body = craft.protection[circuit.id], _body_in(craft, circuit)
     is_suspect = (craft.id, circuit.id) in suspect or held.suspect_since is not None
-    warm = yard.space(craft.space).kind in WARM and held.state is not LayupState.PROVEN
+    in_heat = any(one.id == craft.space and one.kind in WARM for one in yard.spaces)
+    warm = in_heat and held.state is not LayupState.PROVEN
     from_chance = act_from(yard.losses.of_circuit(circuit))
     key = (craft.space, body, is_suspect, warm, from_chance, held.ice_point_c)
     if key not in known:
@@ -242,7 +243,7 @@ def _with_fate(
     outcome = _outcome_of(chance, max(unread, chance), told.act_from_chance, warm=warm)
     rising_c = np.sort(fate.low_c)
     deciding = if_cold if outcome is WinterOutcome.NOT_KNOWN else fate
-    early_h = float(early_hours(fate.due_h))
+    early_h = float(early_hours(deciding.due_h))
     return replace(
         told,
         outcome=told.outcome if told.outcome is WinterOutcome.SUSPECT else outcome,

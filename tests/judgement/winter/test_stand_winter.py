@@ -224,6 +224,18 @@ def test_a_heated_space_of_which_nothing_is_known_counts_as_without_heat():
     assert failed.due_at > BEGIN + timedelta(days=2)
 
 
+def test_a_craft_in_a_space_that_the_yard_has_not_counts_as_in_the_open():
+    weather = weather_of(np.full(96, -6.0))
+    nowhere = replace(scene.BARN, id="gone")
+    craft = [
+        scene.stored(space, (scene.circuit(), scene.water()), craft_id=space.id)
+        for space in (nowhere, scene.BARN)
+    ]
+    found = stood(craft, weather)
+    assert found["gone"].outcome is WinterOutcome.LOST
+    assert found["stove-barn"].outcome is WinterOutcome.BY_HEAT
+
+
 def test_what_holds_nothing_stands_and_what_was_in_ice_is_never_told_as_standing():
     weather = weather_of(np.full(240, 10.0))
     made = scene.circuit()
@@ -236,3 +248,14 @@ def test_what_holds_nothing_stands_and_what_was_in_ice_is_never_told_as_standing
         WinterOutcome.HOLDS
     )
     assert found.circuits[0].room_k < inf
+
+
+def test_what_only_a_gap_may_damage_is_due_before_the_gap_and_its_job_holds_that_cold():
+    air_c = np.full(20 * 24, -4.0)
+    air_c[10 * 24 : 11 * 24] = np.nan
+    craft = [scene.stored(scene.RACK, (scene.circuit(0.5), scene.mix(-8.0)))]
+    told = stood(craft, weather_of(air_c))["k1"]
+    assert told.outcome is WinterOutcome.NOT_KNOWN
+    assert told.due_at - BEGIN > timedelta(days=9)
+    assert told.due_at - BEGIN < timedelta(days=11)
+    assert told.circuits[0].job_low_c < -13.0
