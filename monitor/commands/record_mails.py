@@ -102,7 +102,10 @@ def send_due_records(arguments: argparse.Namespace) -> int:
                         new += tx.outbox.add([letter])
                     written += 1
         progress.wipe_line()
-        tell_sent(new, written, of=found - len(failed))
+        if due:
+            tell_sent(new, written, of=found - len(failed))
+        else:
+            print("No season record is due to be mailed.", file=sys.stderr)
     if failed:
         raise LaidupError(f"Not mailed: {listed_first(failed, _NAMED)}")
     return 0

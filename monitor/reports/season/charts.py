@@ -15,6 +15,7 @@ _INK, _GREY, _PALE = "#1d1b16", "#6b675d", "#d9d5ca"
 _FACE = 'font-family="Libertinus Serif, DejaVu Sans" font-size="8.5"'
 _HALF_WIDTH, _HALF_HEIGHT = 250.0, 140.0  # of a chart beside another
 _LOWEST_C = -32.0  # what was held below it is told by a line at the foot
+_MARK = 5.0  # a night's mark, with the room around it [pt]
 _MONTH_WIDTH = 37.0  # of "May 2027" [pt]
 _STEPS = (5.0, 10.0, 20.0)  # of the axis, in the reader's unit
 _LINE_HEIGHT = 9.0  # [pt]
@@ -39,14 +40,17 @@ def nights_chart(nights: Sequence[SeasonNight], words: Wording) -> str:
     low_c = max(min([*seen, *held, 0.0]), _LOWEST_C) - 2.0
     high_c = max([*seen, 2.0]) + 2.0
 
+    # The first night's mark stands clear of the axis's numbers.
+    wide = _WIDTH - _LEFT - _RIGHT - 2.0 * _MARK
+
     def x_of(evening: date) -> float:
-        return _LEFT + (evening - first).days / days * (_WIDTH - _LEFT - _RIGHT)
+        return _LEFT + _MARK + (evening - first).days / days * wide
 
     def y_of(value_c: float) -> float:
         clipped = min(max(value_c, low_c), high_c)
         return _TOP + (high_c - clipped) / (high_c - low_c) * (_HEIGHT - _TOP - _BOTTOM)
 
-    step = (_WIDTH - _LEFT - _RIGHT) / days
+    step = wide / days
     parts = [
         f'<rect x="{x_of(one.evening) - step / 2:.1f}" y="{_TOP}" width="{step:.2f}"'
         f' height="{_HEIGHT - _TOP - _BOTTOM}" fill="{_PALE}"/>'

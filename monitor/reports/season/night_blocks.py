@@ -76,7 +76,8 @@ def night_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
             f" craft held. {nights_line(figures)}"
         ),
         caption=(
-            "Each night's lowest air (dot) and lowest inside the circuit with the least to spare"
+            "Each night's lowest air (square: colder than it could stand, or ice computed; ring:"
+            " near; dot: all else) and lowest inside the circuit with the least to spare"
             " (dash); the heavy line is where ice begins in it. Grey: nights that are not known."
         ),
     )
