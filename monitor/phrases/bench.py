@@ -59,6 +59,14 @@ def lacking_words(step_asks: tuple[Ask, ...], said: Mapping[str, object]) -> dic
     }
 
 
+def too_warm_words(read_c: float, goal_c: float, words: Wording) -> str:
+    """That a sample was read warmer than the step needs it."""
+    return (
+        f"Read at {words.ice_point(read_c)}, and it takes {words.ice_point(goal_c)} or colder:"
+        " the step stays open."
+    )
+
+
 def done_already_words(act: str, by: str, at: str) -> str:
     """That somebody else did a step since its page was opened."""
     return f"Since this page was opened, {by} entered {act} ({at}). Enter yours as well?"

@@ -21,6 +21,7 @@ from monitor.phrases.bench import (
     lacking_words,
     left_words,
     not_proven_words,
+    too_warm_words,
 )
 from monitor.phrases.names import plain
 from monitor.phrases.plan import step_sentence
@@ -163,6 +164,10 @@ def objections_to(entry: LayupEntry, step: JobStep, bench: BenchCraft) -> Object
     if not (unproven or still_open):
         return Objections()
     beside = {**lacking_words(step.asks, said), **beside}
+    read_c = entry.evidence.ice_point_c
+    if still_open and read_c is not None and step.reading_c is not None and read_c > step.reading_c:
+        told = too_warm_words(read_c, step.reading_c, bench.words)
+        beside[BY_PATH["evidence.ice_point_c"].column] = told
     for why in dict.fromkeys(after[name].why for name in unproven):
         names = [
             plain(record.profile.find(name).circuit.name)

@@ -217,7 +217,8 @@ def test_a_coolant_that_reads_too_weak_is_strengthened_and_read_again_at_the_ben
         of_it = {"ice_point": reading, "scale": "ethylene", "zeroed_on": today}
         return bench.send(filled(page, **of_it, **said), status=status)
 
-    assert "would stay open" in words(read("-5", status=422))
+    told = words(read("-5", status=422).select_one("#told-ice_point"))
+    assert "Read at −5.0 °C, and it takes −22.0 °C or colder" in told
     read("-5", knowing="yes")
     bench.clock.advance_to(bench.clock.now() + timedelta(minutes=20))
     page = bench.skip_to("renew-coolant")
