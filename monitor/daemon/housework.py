@@ -33,7 +33,11 @@ from monitor.store.kept_answers import KEPT_FOR
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.rolling_up import repair_hours
 from monitor.store.store import Store
-from monitor.web.access.end_access import prune_access
+from monitor.web.access.end_access import (
+    end_access_of_leavers,
+    end_expired_access,
+    prune_access,
+)
 from monitor.yard.calibration_due import NextCalibration, due_calibrations
 from monitor.yard.health import JobName, JobRun, JobState
 from monitor.yard.space import Yard
@@ -116,7 +120,11 @@ def house_jobs(
             prune_access(tx, now)
             tx.kept_answers.prune_replies(now - KEPT_FOR)
 
+    access = AccessUpkeep(store, settings.yard, clock)
+    goes_by_yard(access)
+
     def close_days() -> timedelta | None:
+        access.end_access()
         closed = close_due_days(store, clock.now(), at_most=_DAYS_AT_ONCE)
         return _IN_A_MOMENT if closed == _DAYS_AT_ONCE else None
 
@@ -182,6 +190,28 @@ def house_jobs(
             within=timedelta(minutes=30),
             again_after=timedelta(minutes=1),
         )
+
+
+class AccessUpkeep:
+    """Ends what has run out, and what people had who left the yard, each hour.
+
+    It ends at once where somebody shows it, and at the start. But what nobody showed since would
+    come back with a clock that is set back, and a start may find a store that takes nothing.
+    """
+
+    def __init__(self, store: Store, yard: Yard, clock: Clock) -> None:
+        self._store, self._yard, self._clock = store, yard, clock
+
+    def take_yard(self, yard: Yard) -> None:
+        """Go from now on by the people that the yard has now."""
+        self._yard = yard
+
+    def end_access(self) -> None:
+        """End it for good."""
+        now = self._clock.now()
+        with self._store.transaction(can_wait=True) as tx:
+            end_expired_access(tx, now)
+            end_access_of_leavers(tx, self._yard, now)
 
 
 class DueCalibrations:

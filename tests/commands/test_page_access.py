@@ -159,7 +159,8 @@ def test_at_the_start_the_log_says_that_nobody_has_a_password_and_names_nobody_w
     assert ("operator", "lost access") in [(one["who"], one["deed"]) for one in deeds]
 
 
-def test_each_night_what_has_run_out_ends_for_good(config, capsys):
+@pytest.mark.parametrize("job", [JobName.DAYS, JobName.RETENTION])
+def test_each_hour_and_night_what_has_run_out_ends_for_good(config, capsys, job):
     settings = load_settings(config)
     owner = next(one for one in settings.yard.people if "owner" in one.roles)
     access(config, capsys, "owner-link", owner.id, "--days", "1")
@@ -167,7 +168,7 @@ def test_each_night_what_has_run_out_ends_for_good(config, capsys):
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         later = ReadingsClock(SystemClock().now() + timedelta(days=5))
         jobs = {job.name: job for job in house_jobs(settings, store, later, lambda: None)}
-        jobs[JobName.RETENTION].run()
+        jobs[job].run()
         with store.snapshot() as tx:
             [grant] = tx.page_grants.all_grants()
             assert not tx.sign_ins.known_people()

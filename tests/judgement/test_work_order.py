@@ -104,3 +104,12 @@ def test_a_quick_job_without_an_hour_makes_nothing_late():
     for in_h, first in ((0.6, "soon"), (3.0, "lamp")):
         found = numbers(order_acts([quick, act("soon", Hazard.FROST, Standing.EXPOSED, in_h)], NOW))
         assert min(found, key=found.__getitem__) == first
+
+
+def test_what_is_wanted_at_once_goes_before_what_can_wait_and_makes_no_dated_job_late():
+    lamp = act("lamp", Hazard.BATTERY, Standing.LOST)
+    deaf = act("", Hazard.SILENCE, Standing.SILENT, part="bay", urgency=Urgency.IMMEDIATE)
+    for in_h, order in ((0.6, ["pipe", "long-shed", "lamp"]), (9.0, ["long-shed", "lamp", "pipe"])):
+        pipe = act("pipe", Hazard.FROST, Standing.EXPOSED, in_h)
+        found = numbers(order_acts([lamp, pipe, deaf], NOW))
+        assert sorted(found, key=found.__getitem__) == order

@@ -5,8 +5,9 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from reportlab.pdfgen.canvas import Canvas
 
+from monitor.phrases.names import plain
 from monitor.sheets.fitting import fit_text
-from monitor.sheets.typeface import load_typeface
+from monitor.sheets.typeface import load_typeface, visual_order
 from tests.sheets.paper_reader import text_of
 
 
@@ -61,3 +62,9 @@ def test_a_width_is_that_of_the_font_the_sign_comes_from(two_fonts):
     face = load_typeface(two_fonts)
     assert face.text_width("水手", 10.0) == pytest.approx(20.0)  # 1000 of 1000 units each
     assert face.text_width("水手", 10.0, bold=True) == pytest.approx(20.0)
+
+
+def test_two_names_from_right_to_left_keep_their_order_in_a_list():
+    first, second = "ברבור", "שלום"
+    drawn = visual_order(f"{plain(first)}, {plain(second)} 2")
+    assert drawn == f"{first[::-1]}, {second[::-1]} 2"

@@ -7,6 +7,7 @@ import pytest
 from argon2 import PasswordHasher
 from bs4 import BeautifulSoup
 
+from monitor.phrases.account_words import account_words_of
 from monitor.store.page_deeds import DeedKind
 from monitor.web.access.invitations import invite_person
 from tests.web.access.scene import ADDRESS, PASSWORD, SignInScene
@@ -337,3 +338,17 @@ def test_what_was_done_is_kept_with_who_and_from_where(scene):
     ]
     with scene.store.snapshot() as tx:
         assert tx.page_deeds.latest_deeds(1)[0].address == "testclient"
+
+
+@pytest.mark.parametrize(
+    ("asked", "language"),
+    [("de-AT,de;q=0.9,en;q=0.5", "de"), ("de;q=0, fr;q=x", "en"), ("", "en")],
+)
+def test_the_form_and_its_refusal_are_in_the_language_that_the_browser_asks_for(
+    scene, asked, language
+):
+    browser = scene.browser()
+    browser.headers["Accept-Language"] = asked
+    said = account_words_of(language)
+    assert f'lang="{language}"' in browser.get("/sign-in").text
+    assert said.not_together in sign_in(browser, "ines", "not the password at all").text
