@@ -124,8 +124,10 @@ def winter_chart(
             f'<rect x="{x - 2.4:.1f}" y="{y - 2.4:.1f}" width="4.8" height="4.8" fill="{_INK}"/>'
         )
         if x >= written_to:  # else it would stand on the one before
-            parts.append(_text(x, y - 5.0, f"{due[evening]}", "middle", 7.0))
-            written_to = x + 7.0
+            first_night = evening == first  # beside it stands the axis
+            anchor = "start" if first_night else "middle"
+            parts.append(_text(x, y - 5.0, f"{due[evening]}", anchor, 7.0))
+            written_to = x + (14.0 if first_night else 7.0)
     return _svg(parts)
 
 
