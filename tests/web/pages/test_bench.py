@@ -14,6 +14,7 @@ from monitor.clock import ReadingsClock
 from monitor.craft.layup import Act
 from monitor.craft.protection import LayupState
 from monitor.judgement.inputs import CraftInCare
+from monitor.phrases.names import plain
 from monitor.settings.load import load_settings, shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.store import Store
@@ -384,10 +385,11 @@ def test_something_found_wrong_goes_on_record_and_stays_open(bench):
 def test_a_name_of_any_kind_is_text_and_nothing_else(tmp_path, name):
     bench = Bench(tmp_path, named=name)
     page = bench.page()
-    assert words(page.select_one("h1 bdi")) == " ".join(name.split())
+    shown = plain(name)
+    assert words(page.select_one("h1 bdi")) == shown
     assert [one.get("src") for one in page.find_all("script") if not one.get("src")] == []
     picked = BeautifulSoup(bench.web.get("/bench").text, "html.parser").select(".pick bdi")
-    assert " ".join(name.split()) in [words(one) for one in picked]
+    assert shown in [words(one) for one in picked]
     bench.store.close()
 
 
