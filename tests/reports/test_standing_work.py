@@ -152,4 +152,4 @@ def test_the_weekly_letter_lists_the_work_that_is_left(store):
     written = letter(compose(store, YARD, [craft], date(2026, 11, 9), NOW), SAM)
     for part in (written.text, written.html):
         assert "not laid up yet" in part.lower()
-        assert "min of work" in " ".join(part.split())
+        assert "min of lay-up" in " ".join(part.split())
