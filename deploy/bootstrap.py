@@ -43,8 +43,8 @@ PYTHON = VENV / "bin" / "python"
 # Each purpose: the extras it installs, and the purposes that are then served as well.
 PURPOSES = {
     "demo": ("demo", ["demo"]),
-    "run": ("postgres", ["run"]),
-    "run-unlocked": ("postgres", ["run-unlocked"]),
+    "run": ("postgres,signature", ["run"]),
+    "run-unlocked": ("postgres,signature", ["run-unlocked"]),
     "test": ("test", ["demo", "run", "test"]),
 }
 

@@ -40,7 +40,7 @@ SMALL = "aarch64"
 SMALL_PLATFORMS = [f"manylinux_2_{minor}_{SMALL}" for minor in range(36, 16, -1)]
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
 BUILDS_EDITABLE = ("editables",)  # hatchling asks for it when laidup is installed in place
-EXTRA = "postgres"  # as PURPOSES of bootstrap.py has it for "run"
+EXTRAS = ("postgres", "signature")  # as PURPOSES of bootstrap.py has them for "run"
 _PINNED = re.compile(r"^([A-Za-z0-9._-]+)==(\S+)")
 _WAY_TO_THE_INDEX = (
     "index-url", "cert", "client-cert", "proxy", "trusted-host", "timeout", "retries",
@@ -80,7 +80,8 @@ def renew(python: str | None = None) -> int:
         wanted = [*project()["build-system"]["requires"], *BUILDS_EDITABLE]
         build.write_text("\n".join(wanted) + "\n", encoding="utf-8")
         found = Path(folder) / "found"
-        command = [python, "-m", "piptools", "compile", "--generate-hashes", "--extra", EXTRA]
+        command = [python, "-m", "piptools", "compile", "--generate-hashes"]
+        command += [f"--extra={extra}" for extra in EXTRAS]
         command += [*_PLAIN_LOCK, "--cache-dir", str(Path(folder) / "cache")]
         command += ["--output-file", str(found), str(ROOT / "pyproject.toml"), str(build)]
         if subprocess.run(command, check=False, env=os.environ | one_index()).returncode != 0:
@@ -183,7 +184,9 @@ def faults(text: str, wanted: dict, installed: dict[str, str]) -> Iterator[str]:
     if "://" in text or re.search(r"(?m)^\s*-(?!-hash)", text):
         yield "it names a server or an option: packages come from wherever pip is configured"
     direct = [*wanted["project"]["dependencies"], *wanted["build-system"]["requires"]]
-    direct += [*wanted["project"]["optional-dependencies"][EXTRA], *BUILDS_EDITABLE]
+    for extra in EXTRAS:
+        direct += wanted["project"]["optional-dependencies"][extra]
+    direct += BUILDS_EDITABLE
     for requirement in direct:
         name = plain_name(re.split(r"[\[<>=!~; ]", requirement)[0])
         bounds = re.sub(r"^[A-Za-z0-9._-]+(\[[^\]]*\])?", "", requirement).split(";")[0]

@@ -24,7 +24,6 @@ from monitor.settings.pdf_key import PDF_KEY_FILE, load_pdf_identity
 from monitor.settings.record_key import load_record_key
 from tests.commands.yard_files import copied_yard, laidup
 
-pytest.importorskip("pyhanko", reason="of the extra `signature`")
 NOW = datetime(2026, 11, 20, 12, tzinfo=UTC)
 SECRET = "a word for the file"
 

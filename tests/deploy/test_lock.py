@@ -27,7 +27,7 @@ lock = module("lock")
 WANTED = {
     "project": {
         "dependencies": ["alembic>=1.14", "paho-mqtt>=2.1,<3", "urllib3>=2.2"],
-        "optional-dependencies": {"postgres": ["psycopg[binary]>=3.2"]},
+        "optional-dependencies": {"postgres": ["psycopg[binary]>=3.2"], "signature": []},
     },
     "build-system": {"requires": ["hatchling>=1.25"]},
 }
@@ -77,7 +77,7 @@ def test_each_fault_of_a_lock_is_found_alone(text, installed, fault):
 
 
 def test_the_lock_is_of_what_a_yards_machine_is_set_up_with():
-    assert module("bootstrap").PURPOSES["run"][0] == lock.EXTRA
+    assert module("bootstrap").PURPOSES["run"][0] == ",".join(lock.EXTRAS)
 
 
 def wheel(folder, name, version, requires=(), licence="MIT"):
@@ -121,7 +121,7 @@ def yard(tmp_path, monkeypatch):
     (tmp_path / "pyproject.toml").write_text(
         '[build-system]\nrequires = ["hatchling>=1.25"]\nbuild-backend = "hatchling.build"\n'
         '[project]\nname = "yard"\nversion = "1"\ndependencies = ["bilge-float>=1.1,<3"]\n'
-        '[project.optional-dependencies]\npostgres = ["stove-wick"]\n'
+        '[project.optional-dependencies]\npostgres = ["stove-wick"]\nsignature = []\n'
     )
     (tmp_path / "pip.conf").write_text(
         f"[global]\nindex-url = {index.as_uri()}\nextra-index-url = https://other.example/simple\n"
