@@ -16,7 +16,12 @@ from monitor.reports.case_lines import (
     case_lines,
     found_line,
 )
-from monitor.reports.circuit_case import circuit_of_part, findings_of, read_circuit_case
+from monitor.reports.circuit_case import (
+    circuit_of_part,
+    finding_asked_for,
+    findings_on_circuits,
+    read_circuit_case,
+)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -25,9 +30,7 @@ def run(arguments: argparse.Namespace) -> int:
         at = at_time(arguments.at, here.yard)
         [record] = read_records(here, [arguments.craft])
         words = here.wording_for(as_json=arguments.json)
-        found = [
-            one for one in findings_of(record, at) if circuit_of_part(one.seen.part, record.profile)
-        ]
+        found = findings_on_circuits(record, at)
         finding = _finding_asked_for(found, arguments)
         circuit = _circuit_asked_for(record, finding, arguments.circuit)
         with here.store.snapshot() as tx:
@@ -43,16 +46,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _finding_asked_for(found: list[Finding], arguments: argparse.Namespace) -> Finding | None:
-    if arguments.finding:
-        for one in found:
-            if one.seen.id == arguments.finding:
-                return one
+    finding = finding_asked_for(found, arguments.finding or "", arguments.circuit or "")
+    if finding is None and arguments.finding:
         known = ", ".join(one.seen.id for one in found) or "none"
         raise LaidupError(
             f"--finding {arguments.finding}: no finding on a circuit of {arguments.craft} has that"
             f" id; there are: {known}"
         )
-    return None if arguments.circuit else next(iter(found), None)
+    return finding
 
 
 def _circuit_asked_for(record: CraftRecord, finding: Finding | None, said: str | None) -> str:

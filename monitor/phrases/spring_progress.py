@@ -1,9 +1,13 @@
 """How far a craft is before its first start, in words: the state, what each step asks for."""
 
+from typing import Any
+
+from monitor.craft.canonical import utc_text
 from monitor.craft.entry_words import evidence_words
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.step import Ask, StepKind
 from monitor.craft.profile import Profile
+from monitor.craft.record import CraftRecord
 from monitor.craft.spring_progress import SpringProgress, SpringStep
 from monitor.phrases.plan import step_sentence, step_title
 from monitor.wording import Wording
@@ -66,3 +70,31 @@ def ticked_words(entry: LayupEntry, words: Wording) -> str:
 def needs_note(kind: StepKind) -> str:
     """What is said of a step that is entered without its note."""
     return f"{NOTE_QUESTIONS[kind]} Without it the step stays open."
+
+
+def spring_json(record: CraftRecord, progress: SpringProgress, words: Wording) -> dict[str, Any]:
+    """How far a craft is, as JSON: SI, the unit in the key, times in UTC; steps in their order."""
+    return {
+        "craft": record.craft.id,
+        "begun_at": None if progress.begun_at is None else utc_text(progress.begun_at),
+        "steps_before_start": len(progress.before_start),
+        "open_before_start": len(progress.open_before_start),
+        "may_be_started": progress.may_be_started,
+        "steps": [_step_json(one, record, words) for one in progress.steps],
+    }
+
+
+def _step_json(one: SpringStep, record: CraftRecord, words: Wording) -> dict[str, Any]:
+    title, sentence = step_words(one, record.profile, words)
+    done = one.done_by
+    return {
+        "title": title,
+        "words": sentence,
+        "circuits": list(one.step.circuits),
+        "cautions": [str(care) for care in one.step.cautions],
+        "minutes": one.step.minutes,
+        "before_start": one.is_before_start,
+        "done_by": None if done is None else done.by,
+        "done_at": None if done is None else utc_text(done.at),
+        "entry": None if done is None else done.id,
+    }

@@ -112,6 +112,20 @@ def findings_of(record: CraftRecord, now: datetime) -> list[Finding]:
     return findings(record.on_record, now, record.profile)[::-1]
 
 
+def findings_on_circuits(record: CraftRecord, now: datetime) -> list[Finding]:
+    """Those of them whose part is a circuit of the craft: each opens a case."""
+    return [
+        one for one in findings_of(record, now) if circuit_of_part(one.seen.part, record.profile)
+    ]
+
+
+def finding_asked_for(found: Sequence[Finding], finding: str, circuit: str) -> Finding | None:
+    """The finding of that id; without one the newest, unless a circuit is asked for."""
+    if finding:
+        return next((one for one in found if one.seen.id == finding), None)
+    return None if circuit else next(iter(found), None)
+
+
 def read_circuit_case(
     tx: Transaction,
     yard: Yard,

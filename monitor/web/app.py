@@ -44,6 +44,7 @@ from monitor.web.api.desk import ApiDesk
 from monitor.web.api.judgements import judgement_routes
 from monitor.web.api.readings import reading_routes
 from monitor.web.api.reports import report_routes
+from monitor.web.api.season_work import season_work_routes
 from monitor.web.api.series import series_routes
 from monitor.web.api.yard import yard_change_routes
 from monitor.web.entity_tags import EntityTags
@@ -164,6 +165,7 @@ def create_app(
     app.include_router(alarm_routes(desk))
     app.include_router(alarm_act_routes(desk))
     app.include_router(report_routes(desk))
+    app.include_router(season_work_routes(desk))
     describe_api(app)
     if layup is not None:
         app.include_router(layup)

@@ -2,23 +2,21 @@
 
 import argparse
 from datetime import datetime
-from typing import Any
 
 from monitor.commands.layup.plan import print_cautions
 from monitor.commands.opening import Opened
 from monitor.commands.printing import print_json, print_text
-from monitor.craft.canonical import utc_text
 from monitor.craft.record import CraftRecord
-from monitor.craft.spring_progress import SpringProgress, SpringStep, spring_progress
+from monitor.craft.spring_progress import spring_progress
 from monitor.phrases.names import plain
 from monitor.phrases.spring_progress import (
     NOTHING_LEFT,
     done_words,
+    spring_json,
     state_words,
     step_words,
     ticked_words,
 )
-from monitor.wording import Wording
 
 
 def show_spring(
@@ -28,7 +26,7 @@ def show_spring(
     words = bench.wording_for(as_json=arguments.json)
     found = [(record, spring_progress(record, bench.shelters, at)) for record in records]
     if arguments.json:
-        print_json([_progress_json(record, progress, words) for record, progress in found])
+        print_json([spring_json(record, progress, words) for record, progress in found])
         return
     for record, progress in found:
         name = f"{record.craft.id} {plain(record.craft.name)}"
@@ -45,30 +43,3 @@ def show_spring(
                 print_text(f"  {number}. Done: {title} ({ticked_words(one.done_by, words)})")
     steps = (one.step for _, progress in found for one in progress.steps if one.done_by is None)
     print_cautions(steps, words)
-
-
-def _progress_json(record: CraftRecord, progress: SpringProgress, words: Wording) -> dict[str, Any]:
-    return {
-        "craft": record.craft.id,
-        "begun_at": None if progress.begun_at is None else utc_text(progress.begun_at),
-        "steps_before_start": len(progress.before_start),
-        "open_before_start": len(progress.open_before_start),
-        "may_be_started": progress.may_be_started,
-        "steps": [_step_json(one, record, words) for one in progress.steps],
-    }
-
-
-def _step_json(one: SpringStep, record: CraftRecord, words: Wording) -> dict[str, Any]:
-    title, sentence = step_words(one, record.profile, words)
-    done = one.done_by
-    return {
-        "title": title,
-        "words": sentence,
-        "circuits": list(one.step.circuits),
-        "cautions": [str(care) for care in one.step.cautions],
-        "minutes": one.step.minutes,
-        "before_start": one.is_before_start,
-        "done_by": None if done is None else done.by,
-        "done_at": None if done is None else utc_text(done.at),
-        "entry": None if done is None else done.id,
-    }

@@ -55,7 +55,7 @@ _OF_BODIES = {
 _UNUSABLE = {"422": "a parameter cannot be used; which, and what would do"}
 _TAG = {
     "ETag": {
-        "description": "strong, but of a season record (RFC 9110)",
+        "description": "strong, but of a season record and a claim (RFC 9110)",
         "schema": {"type": "string"},
     }
 }

@@ -3,12 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from monitor.craft.findings import Finding
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.phrases.names import plain
 from monitor.reports.case_lines import CaseLines, case_lines, found_line
-from monitor.reports.circuit_case import circuit_of_part, findings_of, read_circuit_case
+from monitor.reports.circuit_case import (
+    circuit_of_part,
+    finding_asked_for,
+    findings_on_circuits,
+    read_circuit_case,
+)
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.space import Yard
@@ -54,12 +58,8 @@ def read_claim_page(
         record = tx.layup.record_of(craft, profiles)
         if record is None:
             return None
-        found = [
-            one
-            for one in findings_of(record, words.now)
-            if circuit_of_part(one.seen.part, record.profile)
-        ]
-        opened = _opened(found, finding, circuit)
+        found = findings_on_circuits(record, words.now)
+        opened = finding_asked_for(found, finding, circuit)
         which = circuit or (circuit_of_part(opened.seen.part, record.profile) if opened else "")
         if (finding and opened is None) or (which and which not in record.profile.circuit_ids):
             return None
@@ -74,9 +74,3 @@ def read_claim_page(
         case=None if case is None else case_lines(case, yard, words),
         chosen=opened.seen.id if opened else which,
     )
-
-
-def _opened(found: list[Finding], finding: str, circuit: str) -> Finding | None:
-    if finding:
-        return next((one for one in found if one.seen.id == finding), None)
-    return None if circuit else next(iter(found), None)
