@@ -21,6 +21,7 @@ from monitor.reports.season.pdf_signature import PdfState, SignedPdf, read_signe
 
 _LISTED = 5  # of what does not fit beside the first
 _PDF = b"%PDF"
+_HEADER_WITHIN = 1024  # bytes: readers of PDF look for its header so far in
 _PAGES_SAID = {
     PdfState.INTACT: "The PDF's own signature is intact: its pages are those that were signed, with"
     " the certificate that the record names.",
@@ -33,8 +34,9 @@ _PAGES_WRONG = {
         "Go by the record inside, not by what the pages say. Ask the yard for the file again.",
     ),
     PdfState.CHANGED: (
-        "The PDF was changed after it was signed",
-        "Its pages are not those that the yard set. Go by the record inside, or by another copy.",
+        "The PDF, or its signature, was changed after it was signed",
+        "Its pages may not be those that the yard set. Go by the record inside, or by another"
+        " copy.",
     ),
     PdfState.ADDED_TO: (
         "Something was added to the PDF after it was signed",
@@ -53,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     heads = [RecordHead.parse(text) for text in arguments.head]
     keys = [_trusted_key(text) for text in arguments.key]
     content, pdf = _content(arguments.file), None
-    if content.startswith(_PDF):
+    if _PDF in content[:_HEADER_WITHIN] and not content.startswith(b"{"):
         try:
             pdf = read_signed_pdf(content)
         except BadValueError as error:

@@ -94,13 +94,20 @@ class Outbox(OutboxReports):
             self._insert(list(new.values()))
         return len(new)
 
-    def has_message_of(self, key: str) -> bool:
-        """Whether any message was put in whose key begins so, whatever became of it."""
-        found = self._connection.scalar(
-            select(outbox.c.key)
-            .where(outbox.c.yard_id == self._yard_id, outbox.c.key.startswith(key, autoescape=True))
-            .limit(1)
-        )
+    def has_message_of(self, key: str, since: datetime | None = None) -> bool:
+        """Whether any message was put in whose key begins so, whatever became of it.
+
+        Parameters
+        ----------
+        key : str
+            How its key begins.
+        since : datetime, optional
+            Written then or later only.
+        """
+        of_key = [outbox.c.yard_id == self._yard_id, outbox.c.key.startswith(key, autoescape=True)]
+        if since is not None:
+            of_key.append(outbox.c.created_ms >= to_ms(since))
+        found = self._connection.scalar(select(outbox.c.key).where(*of_key).limit(1))
         return found is not None
 
     def claim_due(

@@ -115,6 +115,8 @@ def test_verify_tells_of_the_pages_what_became_of_them(made, tmp_path, capsys):
     other = PdfIdentity.make_new("Kettlemoss Yard", NOW)
     changed = bytearray(made.pdf)
     changed[len(made.unsigned) // 2] ^= 1
+    value = re.search(rb"<[0-9A-Fa-f]{2000,}>", made.pdf).span()
+    emptied = b"0" * (value[1] - value[0] - 2)
     cases = {
         "as it came": (made.pdf, 0, "own signature is intact"),
         "taken off": (made.unsigned, 1, "signature was taken off"),
@@ -122,13 +124,22 @@ def test_verify_tells_of_the_pages_what_became_of_them(made, tmp_path, capsys):
         "added to": (added_to(made.pdf), 1, "Something was added"),
         "changed": (bytes(changed), 1, "DOES NOT HOLD"),
         "cut": (made.pdf[:5000], 1, "no PDF that can be read"),
+        "emptied": (
+            made.pdf[: value[0] + 1] + emptied + made.pdf[value[1] - 1 :],
+            1,
+            "The PDF, or its signature, was changed",
+        ),
+        "moved": (b"\n" + made.pdf, 1, "DOES NOT HOLD"),
+        "nothing": (b"", 1, "The file is empty"),
     }
     for name, (content, status, words) in cases.items():
         file = tmp_path / f"{name}.pdf"
         file.write_bytes(content)
         capsys.readouterr()
         assert laidup("verify", str(file), "--key", made.key) == status, name
-        assert words in capsys.readouterr().out, name
+        told = capsys.readouterr()
+        assert words in told.out, name
+        assert told.err == "", name
 
 
 def bought(folder, until):

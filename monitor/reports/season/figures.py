@@ -217,6 +217,7 @@ class NotProved(StrEnum):
     WORK_AS_TOLD = "work as told"
     NOT_HEARD = "not heard"
     READ_OR_NOT = "read or not"
+    STAFF_MESSAGES = "messages to staff"
     NO_DAMAGE_SHOWN = "no damage shown"
     SKY = "clear sky"
     BEFORE_THE_WATCH = "before the watch"

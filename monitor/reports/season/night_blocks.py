@@ -92,7 +92,10 @@ def night_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
     unknown = [one for one in near if one.verdict is NightVerdict.NOT_KNOWN and one.low_c is None]
     told = [one for one in near if one not in unknown]
     if not near:
-        yield "On every night it held, and every night was heard."
+        yield (
+            "On every night it held, as measured and computed; of each, four fifths or more was"
+            " heard."
+        )
         return
     if unknown:
         yield (
@@ -206,6 +209,9 @@ def _air_row(air: AirStoodIn, yard: Yard, words: Wording) -> tuple[str, ...]:
         f"{hours_words(air.heard_h)} of {hours_words(air.stood_h)}",
         low,
         high,
-        *(hours_words(air.below_h[limit]) for limit in (0.0, -4.0, -12.0)),
+        *(
+            hours_words(air.below_h[limit]) if air.heard_h else "not read"
+            for limit in (0.0, -4.0, -12.0)
+        ),
         wet,
     )

@@ -4,6 +4,7 @@ It stands in an update behind what was set, so that tags, PDF/A-3 and the attach
 byte. Nothing is asked over a network: no authority, no clock of others.
 """
 
+import logging
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -26,7 +27,7 @@ ATTACHMENT = "season-record.json"
 _FIELD = "Yard"
 _FIELD_WORDS = "Signature of the yard"
 _REASON = "Season record as the yard sealed it"
-_NOT_A_PDF = "it is no PDF that can be read"
+_NOT_A_PDF = "It is no PDF that can be read: damaged, or cut off"
 
 
 class PdfState(StrEnum):
@@ -125,6 +126,8 @@ def read_signed_pdf(content: bytes) -> SignedPdf:
     from pyhanko.pdf_utils.misc import PdfError
     from pyhanko.pdf_utils.reader import PdfFileReader
 
+    # It logs each object of an update that it cannot explain; here the state says it.
+    logging.getLogger("pyhanko").setLevel(logging.CRITICAL)
     # A stranger wrote it: its parts may be of any kind, missing, or in a ring.
     broken = (
         PdfError, ValueError, LookupError, TypeError, AttributeError, RecursionError,
@@ -133,17 +136,17 @@ def read_signed_pdf(content: bytes) -> SignedPdf:
     try:
         reader = PdfFileReader(BytesIO(content))
         records = list(_attached(reader))
-        signatures = list(reader.embedded_signatures)
     except broken as error:
         raise BadValueError(_NOT_A_PDF) from error
     if len(records) != 1:
         many = "no season record" if not records else f"{len(records)} season records"
-        raise BadValueError(f"it holds {many} as an attachment")
-    if not signatures:
-        return SignedPdf(record=records[0], state=PdfState.UNSIGNED)
+        raise BadValueError(f"The PDF holds {many} as an attachment")
     try:
+        signatures = list(reader.embedded_signatures)
+        if not signatures:
+            return SignedPdf(record=records[0], state=PdfState.UNSIGNED)
         return _check_signatures(records[0], signatures)
-    except broken:
+    except broken:  # what stands in the signature's place is none
         return SignedPdf(record=records[0], state=PdfState.CHANGED)
 
 

@@ -1,10 +1,12 @@
 """The mail that hands an owner the season record of one craft, in the owner's language.
 
-One while the craft is in the yard, and the one that tells its whole time there: each once.
+One while the craft is in the yard, and the one that tells its whole time there: each once. A craft
+that comes back for more of the season has that told as well.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from monitor.phrases.names import plain
 from monitor.reports.season.figures import NightVerdict, SeasonFigures
@@ -24,7 +26,7 @@ class RecordLetterWords:
 
     subject: str  # {name}, {season}
     opening: str  # {yard}, {name}, {season}
-    nights: str  # {nights}, {held}, {unknown}, {bad}
+    nights: str  # {nights}, {held}, {near}, {unknown}, {bad}
     bad: str  # only where there was a bad night
     inside: str
     questions: str  # {telephone}
@@ -34,8 +36,9 @@ class RecordLetterWords:
 _ENGLISH = RecordLetterWords(
     subject="Season record of {name}, {season}",
     opening="{yard} sends you the record of {name} for the season {season}, as a PDF.",
-    nights="Nights in it: {nights}. Known to have held: {held}. Too little heard to say: {unknown}."
-    " Colder than it could stand, or with ice computed in it: {bad}.",
+    nights="Nights in it: {nights}. Held, as measured and computed: {held}, of them near the limit:"
+    " {near}. Too little heard to say: {unknown}. Colder than it could stand, or with ice computed"
+    " in it: {bad}.",
     bad="Ask the yard what was done about that before you start the engine.",
     inside="Keep the file as it is: the same figures lie inside it for machines.",
     questions="Questions: {telephone}, or reply.",
@@ -45,8 +48,9 @@ _GERMAN = RecordLetterWords(
     subject="Winterbericht für {name}, {season}",
     opening="{yard} schickt Ihnen den Bericht über {name} für den Winter {season} als PDF, auf"
     " Englisch.",
-    nights="Nächte darin: {nights}. Davon sicher überstanden: {held}. Zu wenig gehört: {unknown}."
-    " Kälter, als das Boot aushielt, oder mit berechnetem Eis: {bad}.",
+    nights="Nächte darin: {nights}. Nach Messung und Rechnung überstanden: {held}, davon knapp:"
+    " {near}. Zu wenig gemessen: {unknown}. Kälter, als das Boot aushält, oder mit berechnetem"
+    " Eis: {bad}.",
     bad="Fragen Sie das Winterlager, was daraufhin getan wurde, bevor Sie den Motor starten.",
     inside="Bewahren Sie die Datei unverändert auf: Dieselben Zahlen liegen für Programme darin.",
     questions="Fragen: {telephone}, oder antworten Sie auf diese Mail.",
@@ -63,8 +67,8 @@ def record_key(year: int, craft: str) -> str:
 def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes) -> Message | None:
     """Write the mail; None where no mail reaches the person.
 
-    Its key holds season, craft and person, and whether that time is over: put into the outbox
-    twice, it leaves once.
+    Its key holds season, craft and person, whether that time is over, and for a craft that came
+    back the day on which it ended: put into the outbox twice, it leaves once.
 
     Parameters
     ----------
@@ -89,6 +93,7 @@ def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes
         "yard": plain(yard.name),
         "nights": len(verdicts),
         "held": known,
+        "near": verdicts.count(NightVerdict.NEAR),
         "bad": bad,
         "unknown": unknown,
         "telephone": yard.telephone,
@@ -102,9 +107,11 @@ def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes
     ]
     begins = record_key(figures.season, craft.id)
     goes_on = craft.left_at is None and figures.made_at < season_bounds(figures.season, yard)[1]
+    came_back = any(one.until < then.since for one, then in pairwise(figures.kept))
+    told_until = f"{figures.until:%Y-%m-%d}/" if came_back and not goes_on else ""
     name = record_name({"season": {"year": figures.season}, "craft": {"id": craft.id}}, "pdf")
     return Message(
-        key=(_SO_FAR if goes_on else "") + f"{begins}{person.id}/{_MAIL}",
+        key=(_SO_FAR if goes_on else "") + f"{begins}{told_until}{person.id}/{_MAIL}",
         person=person.id,
         channel=_MAIL,
         address=person.address_on(_MAIL),

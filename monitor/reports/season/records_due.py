@@ -38,6 +38,8 @@ def records_due(
 ) -> list[DueRecord]:
     """Records that are due and that nobody was mailed yet, by season and craft.
 
+    One that left before the craft came back for more of the winter is none of the whole.
+
     Parameters
     ----------
     tx : Transaction
@@ -61,12 +63,23 @@ def records_due(
         for record in records.values():
             for year in (this - 1, this):
                 over_at = care_over_at(record, yard, year, now)
-                if over_at is not None and _is_time(over_at, now):
+                if over_at is None or not _is_time(over_at, now):
+                    continue
+                # A mail from before its last winter night here does not tell of that night.
+                told = winter_stood_until(record, yard, year, over_at)
+                if not tx.outbox.has_message_of(record_key(year, record.craft.id), since=told):
                     found.append(DueRecord(record.craft.id, year))
-    return sorted(
-        (one for one in found if not tx.outbox.has_message_of(record_key(one.year, one.craft))),
-        key=lambda one: (one.year, one.craft),
-    )
+    return sorted(found, key=lambda one: (one.year, one.craft))
+
+
+def winter_stood_until(
+    record: CraftRecord, yard: Yard, year: int, over_at: datetime
+) -> datetime | None:
+    """Until when a craft stood here in a season's winter, care over at ``over_at``; None: never."""
+    begins, _ = season_bounds(year, yard)
+    _, spring = _winter_of(year, yard)
+    stood = [one.until for one in kept_in(record, begins, min(over_at, spring))]
+    return max(stood, default=None)
 
 
 def care_over_at(record: CraftRecord, yard: Yard, year: int, now: datetime) -> datetime | None:
@@ -78,9 +91,7 @@ def care_over_at(record: CraftRecord, yard: Yard, year: int, now: datetime) -> d
     begins, ends = season_bounds(year, yard)
     until = min(ends, now.astimezone(UTC))
     kept = kept_in(record, begins, until) if begins < until else ()
-    winter, spring = (
-        datetime(year + n, month, day, tzinfo=yard.zone) for n, (month, day) in enumerate(_WINTER)
-    )
+    winter, spring = _winter_of(year, yard)
     if sum((_within(one.since, one.until, winter, spring) for one in kept), timedelta(0)) < _DAY:
         return None
     work = record.standing(until)
@@ -93,6 +104,13 @@ def care_over_at(record: CraftRecord, yard: Yard, year: int, now: datetime) -> d
     if Act.HANDED_OVER in went or (Act.TAKEN_OUT in went and _was_ready(record, begins, last)):
         return last
     return ends if ends <= now else None
+
+
+def _winter_of(year: int, yard: Yard) -> tuple[datetime, datetime]:
+    first, last = (
+        datetime(year + n, month, day, tzinfo=yard.zone) for n, (month, day) in enumerate(_WINTER)
+    )
+    return first, last
 
 
 def _was_ready(record: CraftRecord, begins: datetime, left: datetime) -> bool:

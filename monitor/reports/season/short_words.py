@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from monitor.phrases.names import plain, space_name
-from monitor.reports.season.figures import NightVerdict, SeasonFigures, SeasonNight, WorkStatus
+from monitor.reports.season.figures import AirStoodIn, NightVerdict, SeasonFigures, SeasonNight, WorkStatus
 from monitor.wording import Wording
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.space import Yard
@@ -36,12 +36,8 @@ def short_lines(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
         yield f"Nothing of its record counts: {figures.unreadable.rstrip('.')}."
     yield nights_line(figures)
     for air in figures.air:
-        low = "no reading" if air.low_c is None else f"low {words.temperature(air.low_c)}"
-        yield (
-            f"{space_name(yard, air.space)}: {hours_words(air.stood_h)}, heard"
-            f" {hours_words(air.heard_h)} of them; {low}, {hours_words(air.below_h[0.0])} below"
-            f" {words.temperature(0.0, 0)}, wet {hours_words(air.wet_h)}."
-        )
+        heard = f"{hours_words(air.stood_h)}, heard {hours_words(air.heard_h)} of them"
+        yield f"{space_name(yard, air.space)}: {heard}; {_air_words(air, words)}."
     count = Counter(one.status for one in figures.work)
     changed = (
         "" if not count[WorkStatus.CORRECTED] else f", {count[WorkStatus.CORRECTED]} corrected"
@@ -56,6 +52,17 @@ def short_lines(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
     if unjudged := unjudged_line(figures):
         yield unjudged
     yield NOT_LIFE_SAFETY_NOTE
+
+
+def _air_words(air: AirStoodIn, words: Wording) -> str:
+    """Low, and hours below 0 °C and wet; what nobody heard is told as none of these."""
+    if air.low_c is None:
+        return "no reading"
+    wet = hours_words(air.wet_h) if air.humidity_heard_h else "not read"
+    return (
+        f"low {words.temperature(air.low_c)}, {hours_words(air.below_h[0.0])} below"
+        f" {words.temperature(0.0, 0)}, wet {wet}"
+    )
 
 
 def nights_line(figures: SeasonFigures) -> str:

@@ -29,7 +29,8 @@ def test_it_says_how_the_nights_went_and_carries_the_pdf(store):
     letter = letter_to(store)
     assert (letter.person, letter.address) == ("wren", "wren@lake.example")
     assert letter.subject == "Season record of Teal, 2026/27"
-    assert "Nights in it: 9. Known to have held: 0. Too little heard to say: 0." in letter.text
+    assert "Held, as measured and computed: 0, of them near the limit: 0." in letter.text
+    assert "Too little heard to say: 0." in letter.text
     assert "Colder than it could stand, or with ice computed in it: 9." in letter.text
     assert "before you start the engine" in letter.text
     assert "life-safety" in letter.text

@@ -63,3 +63,28 @@ def test_a_record_is_due_from_the_morning_after_until_it_is_in_the_outbox(tmp_pa
         assert tx.outbox.add([letter_to(store, now=morning)]) == 1, "the whole, beside the word"
     assert due(morning) == due(LATER) == []
     store.close()
+
+
+def test_a_craft_that_came_back_for_the_winter_has_the_whole_told_too(tmp_path):
+    out, back = (datetime(2026, 11, day, 15, tzinfo=ZONE) for day in (20, 23))
+    store = winter.open_store(tmp_path)
+    gone = work(Act.HANDED_OVER, at=out, craft="k1")
+    winter.put_craft(store, gone)
+
+    def mail_due(now):
+        with store.snapshot() as tx:
+            due = records_due(tx, winter.yard(), library(), now)
+        with store.transaction() as tx:
+            return sum(tx.outbox.add([letter_to(store, now=now)]) for _ in due)
+
+    morning = timedelta(hours=18)
+    assert mail_due(out + morning) == 1
+    with store.transaction() as tx:
+        for act, at in ((Act.BROUGHT_BACK, back), (Act.HANDED_OVER, APRIL)):
+            tx.layup.append_entries([work(act, at=at, craft="k1")], at)
+    assert [mail_due(APRIL + morning + timedelta(days=n)) for n in range(2)] == [1, 0]
+    may = datetime(2027, 5, 9, tzinfo=ZONE)
+    with store.transaction() as tx:  # the winter is over, and the mail that left has told all of it
+        tx.layup.append_entries([work(Act.BROUGHT_BACK, at=may, craft="k1")], may)
+    assert mail_due(JULY + timedelta(hours=11)) == 0
+    store.close()
