@@ -14,9 +14,12 @@ from pathlib import Path
 
 from monitor.craft.pdf_identity import PdfIdentity, name_in
 from monitor.errors import BadValueError, ConfigurationError
-from monitor.settings.record_key import key_fault, read_key_file, write_key_file
-
-PDF_KEY_FILE = "record-pdf-key.pem"
+from monitor.settings.record_key import (
+    PDF_KEY_FILE,
+    key_fault,
+    read_key_file,
+    write_key_file,
+)
 
 log = logging.getLogger(__name__)
 

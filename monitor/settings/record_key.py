@@ -14,11 +14,12 @@ from typing import Any
 
 from monitor.craft.sealing import YardKey
 from monitor.craft.signed_statements import next_key, succession_of, words_leading_to
-from monitor.craft.signing_key import SigningKey
+from monitor.craft.signing_key import SigningKey, fingerprint_of
 from monitor.errors import BadValueError, ConfigurationError, Fault
 
 KEY_FILE = "record-key.pem"
 HISTORY_FILE = "record-key-history.json"
+PDF_KEY_FILE = "record-pdf-key.pem"  # signs the pages (monitor/settings/pdf_key.py)
 _FOR_OTHERS = 0o077
 
 log = logging.getLogger(__name__)
@@ -109,10 +110,19 @@ def load_or_make_record_key(folder: Path) -> SigningKey:
     Raises
     ------
     ConfigurationError
-        As `load_record_key`: also where an earlier key has a history, so that a loss is told.
+        As `load_record_key`: also where an earlier key has left its history, or the PDF key that is
+        made beside it, so that a loss is told and no key takes its place unseen.
     """
-    if not (folder / KEY_FILE).exists() and not (folder / HISTORY_FILE).exists():
-        return make_record_key(folder)
+    left = (KEY_FILE, HISTORY_FILE, PDF_KEY_FILE)
+    if not any((folder / name).exists() for name in left):
+        key = make_record_key(folder)
+        log.warning(
+            "The yard had no key for its records; %s is made, with the fingerprint %s. Where there"
+            " was one, put its copy back instead.",
+            folder / KEY_FILE,
+            fingerprint_of(key.public),
+        )
+        return key
     return load_record_key(folder)
 
 

@@ -188,11 +188,14 @@ def test_a_key_that_others_may_read_is_refused_with_the_remedy(tmp_path, capsys)
 
 def test_a_lost_key_is_told_and_another_is_made_only_when_asked_for(tmp_path, capsys):
     file = copied_yard(tmp_path)
-    laidup("key", "--config", str(file))
-    laidup("key", "--rotate", "--config", str(file))
+    for said in ((), ("--rotate",)):
+        laidup("key", *said, "--config", str(file))
+        key = (tmp_path / "record-key.pem").rename(tmp_path / "away")
+        capsys.readouterr()
+        assert laidup("key", "--config", str(file)) == 2, said
+        assert "laidup key --make" in capsys.readouterr().err
+        key.rename(tmp_path / "record-key.pem")
     (tmp_path / "record-key.pem").unlink()
-    assert laidup("key", "--config", str(file)) == 2
-    assert "laidup key --make" in capsys.readouterr().err
     assert laidup("key", "--make", "--config", str(file)) == 0
     assert laidup("key", "--make", "--config", str(file)) == 2
 

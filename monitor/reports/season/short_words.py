@@ -4,7 +4,13 @@ from collections import Counter
 from collections.abc import Iterator
 
 from monitor.phrases.names import plain, space_name
-from monitor.reports.season.figures import AirStoodIn, NightVerdict, SeasonFigures, SeasonNight, WorkStatus
+from monitor.reports.season.figures import (
+    AirStoodIn,
+    NightVerdict,
+    SeasonFigures,
+    SeasonNight,
+    WorkStatus,
+)
 from monitor.wording import Wording
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.space import Yard
