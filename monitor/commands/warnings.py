@@ -13,10 +13,11 @@ from monitor.craft.signing_key import fingerprint_of
 from monitor.errors import Fault
 from monitor.reports.season.pdf_signature import NOT_INSTALLED, can_sign
 from monitor.settings.load import Settings, program_around
-from monitor.settings.pdf_key import PDF_KEY_FILE, load_pdf_identity, pdf_identity_line
+from monitor.settings.pdf_key import load_pdf_identity, pdf_identity_line
 from monitor.settings.record_key import (
     HISTORY_FILE,
     KEY_FILE,
+    PDF_KEY_FILE,
     load_record_key,
     read_successions,
 )
