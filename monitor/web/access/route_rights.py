@@ -117,7 +117,7 @@ ROUTE_RIGHTS: tuple[RouteRight, ...] = (
     _row("GET", "/api/craft", Right.READ_CRAFT),  # of those that the visitor may see
     _row("GET", "/api/craft/{craft}/assess", Right.READ_CRAFT),
     _row("GET", "/api/craft/{craft}/season-record", Right.READ_CRAFT),
-    _row("GET", "/api/craft/{craft}/claim", Right.READ_CRAFT),
+    _row("GET", "/api/craft/{craft}/claim", Right.READ_YARD),
     _row("GET", "/api/craft/{craft}/spring", Right.READ_YARD),
     _row("GET", "/api/backlog", Right.READ_YARD),
     _row("GET", "/api/spaces/{space}/assess", Right.READ_YARD),
