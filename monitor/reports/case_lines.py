@@ -55,7 +55,9 @@ class CaseLines:
     other_nights: tuple[CaseLine, ...]
 
 
-def case_lines(case: CircuitCase, yard: Yard, words: Wording) -> CaseLines:
+def case_lines(
+    case: CircuitCase, yard: Yard, words: Wording, *, with_subjects: bool = True
+) -> CaseLines:
     """Write a case for one reader.
 
     Parameters
@@ -64,6 +66,8 @@ def case_lines(case: CircuitCase, yard: Yard, words: Wording) -> CaseLines:
     yard : Yard
     words : Wording
         The reader's units and the yard's clock.
+    with_subjects : bool
+        Whether the subjects of messages are told: one message may name craft of several owners.
     """
     name = plain(case.circuit.circuit.name)
     near = case.near
@@ -73,7 +77,7 @@ def case_lines(case: CircuitCase, yard: Yard, words: Wording) -> CaseLines:
         summary=tuple(_summary(case, words)),
         near=tuple(_night_told(one, yard, words) for one in near),
         alarms=tuple(_alarm_told(one, words) for one in case.alarms),
-        messages=tuple(_message_line(one, words) for one in case.messages),
+        messages=tuple(_message_line(one, words, with_subjects) for one in case.messages),
         work=tuple(_work_told(case, words, yard)),
         left_undone=tuple(
             [
@@ -222,14 +226,14 @@ def _alarm_told(one: AlarmOfCase, words: Wording) -> CaseLine:
     )
 
 
-def _message_line(one: MessageFate, words: Wording) -> str:
+def _message_line(one: MessageFate, words: Wording, with_subject: bool) -> str:
     ended = "waits" if one.outcome is None else _ENDED.get(one.outcome, str(one.outcome))
     at = f" {words.full_time(one.taken_at)}" if one.taken_at else ""
+    sent = f"{words.full_time(one.at)} to {plain(words.person(one.person))} by {plain(one.channel)}"
+    if not with_subject:
+        return f"{sent}; {ended}{at}"
     subject = plain(one.subject, limit=200) or "its text is not kept any more"
-    return (
-        f"{words.full_time(one.at)} to {plain(words.person(one.person))} by {plain(one.channel)}:"
-        f" {subject}; {ended}{at}"
-    )
+    return f"{sent}: {subject}; {ended}{at}"
 
 
 def _work_told(case: CircuitCase, words: Wording, yard: Yard) -> list[CaseLine]:

@@ -120,6 +120,18 @@ def test_who_was_told_and_whether_it_was_taken_on(played):
     assert any("by ines" in one.line or "Ines" in one.line for one in again.alarms)
 
 
+def test_an_owner_reads_who_was_told_but_not_of_which_other_craft(played):
+    case = read(played)
+    subjects = {one.subject for one in case.messages if one.subject}
+    words = Wording(now=played.clock.now())
+    to_staff = case_lines(case, played.settings.yard, words).messages
+    to_owner = case_lines(case, played.settings.yard, words, with_subjects=False).messages
+    assert all(any(subject in line for line in to_staff) for subject in subjects)
+    assert subjects
+    assert len(to_owner) == len(to_staff)
+    assert not any(subject in line for subject in subjects for line in to_owner)
+
+
 def test_hours_without_a_reading_are_told_as_gaps(played):
     """The craft stood there for two weeks before the first reading: nobody watched then."""
     case = read(played)

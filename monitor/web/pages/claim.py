@@ -39,6 +39,7 @@ def read_claim_page(
     *,
     finding: str = "",
     circuit: str = "",
+    with_subjects: bool,
 ) -> ClaimPage | None:
     """Read the case of a finding, or of a circuit; None if there is no such craft, or no such case.
 
@@ -53,6 +54,8 @@ def read_claim_page(
     finding : str
         Id of what was found; empty: the newest that names a circuit, unless a circuit is asked for.
     circuit : str
+    with_subjects : bool
+        Whether the reader may know what else the messages told of, in other owners' craft.
     """
     with store.snapshot() as tx:
         record = tx.layup.record_of(craft, profiles)
@@ -71,6 +74,6 @@ def read_claim_page(
         circuits=tuple(
             (one.circuit.id, plain(one.circuit.name)) for one in record.profile.circuits
         ),
-        case=None if case is None else case_lines(case, yard, words),
+        case=None if case is None else case_lines(case, yard, words, with_subjects=with_subjects),
         chosen=opened.seen.id if opened else which,
     )

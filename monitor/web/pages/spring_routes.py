@@ -104,7 +104,14 @@ def spring_routes(desk: BenchDesk) -> APIRouter:
             raise HTTPException(404, "there is no such craft")
         words = words_for(desk.yard, desk.clock.now(), visitor.person)
         page = read_claim_page(
-            desk.store, desk.yard, desk.profiles, craft, words, finding=finding, circuit=circuit
+            desk.store,
+            desk.yard,
+            desk.profiles,
+            craft,
+            words,
+            finding=finding,
+            circuit=circuit,
+            with_subjects=visitor.may(Right.READ_YARD),
         )
         if page is None:
             raise HTTPException(404, "there is no such case")
