@@ -136,8 +136,6 @@ def read_record(data: bytes) -> dict[str, Any]:
         If it is no record of this version: no UTF-8, no JSON, a name twice, a number beyond
         RFC 8785.
     """
-    if not data.strip():
-        raise BadValueError("The file is empty")
     if len(data) > _MOST_BYTES:
         raise BadValueError(f"The file has {len(data)} bytes, more than any record")
     try:
