@@ -105,16 +105,22 @@ def storage_words(
         ),
         overview=tuple(_overview_row(one, words) for one in in_use),
         seasons=tuple(_season_row(one, figures.yard, words) for one in bodies),
-        spaces=tuple(_space_words(one, words) for one in in_use),
+        spaces=tuple(
+            _space_words(one, words, tells_no_skill=figures.whole.skill is not None)
+            for one in in_use
+        ),
     )
 
 
-def _space_words(space: SpaceStorage, words: Wording) -> SpaceWords:
+def _space_words(space: SpaceStorage, words: Wording, *, tells_no_skill: bool) -> SpaceWords:
     return SpaceWords(
         id=space.space,
         name=plain(space.name),
         kind=SPACE_KIND[space.kind],
-        lines=tuple([_limit_line(space, words), *quality_lines(space, words)]),
+        lines=(
+            _limit_line(space, words),
+            *quality_lines(space, words, tells_no_skill=tells_no_skill),
+        ),
         nights=tuple(_night_row(one, words) for one in space.worst),
         bar=hours_bar(space.hours),
         bar_words=_bar_words(space.hours),
@@ -130,8 +136,8 @@ def _limit_line(space: SpaceStorage, words: Wording) -> str:
         else f"Coldest {words.temperature(space.low_c)} on {words.day(space.low_at)}."
     )
     unheard = (
-        f" Of {count_words(space.nights, 'night')} {space.nights_unheard} were not heard enough to"
-        " tell."
+        f" Of {count_words(space.nights, 'night')}"
+        f" {_counted_verb(space.nights_unheard, 'was', 'were')} not heard enough to tell."
         if space.nights_unheard
         else ""
     )
@@ -139,17 +145,28 @@ def _limit_line(space: SpaceStorage, words: Wording) -> str:
     return f"Limits: {low} ({why}){damp}. {seen}{unheard}"
 
 
-def quality_lines(quality: StorageQuality, words: Wording) -> Iterator[str]:
-    """What a space or the yard is told by, the most telling first."""
+def quality_lines(
+    quality: StorageQuality, words: Wording, *, tells_no_skill: bool = True
+) -> Iterator[str]:
+    """What a space or the yard is told by, the most telling first.
+
+    Parameters
+    ----------
+    quality : StorageQuality
+    words : Wording
+    tells_no_skill : bool
+        Whether forecasts that cannot be held against enough nights yet are named as missing.
+    """
     yield from _hours_lines(quality.hours)
     if not quality.hours.of_h:
         return
-    yield (
-        f"No skill of the forecasts is told: fewer than {FEWEST_NIGHTS} nights of it can be held"
-        " against what came."
-        if quality.skill is None
-        else _forecast_line(quality.skill, words)
-    )
+    if quality.skill is not None:
+        yield _forecast_line(quality.skill, words)
+    elif tells_no_skill:
+        yield (
+            f"No skill of the forecasts is told: fewer than {FEWEST_NIGHTS} nights of it can be"
+            " held against what came."
+        )
     yield _uptime_line(quality)
     yield _answers_line(quality)
     if quality.saved.alarmed or quality.saved.iced:
@@ -214,9 +231,11 @@ def _answers_line(quality: StorageQuality) -> str:
     answers = quality.answers
     rest = []
     if answers.over_before_due:
-        rest.append(f"{answers.over_before_due} were over before an answer was due")
+        rest.append(
+            f"{_counted_verb(answers.over_before_due, 'was', 'were')} over before an answer was due"
+        )
     if answers.open_before_due:
-        rest.append(f"{answers.open_before_due} are open and not due yet")
+        rest.append(f"{_counted_verb(answers.open_before_due, 'is', 'are')} open and not due yet")
     also = f" {'; '.join(rest)}." if rest else ""
     if answers.share is None:
         return f"No alarm had an answer due.{also}"
@@ -229,6 +248,10 @@ def _answers_line(quality: StorageQuality) -> str:
     )
 
 
+def _counted_verb(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"
+
+
 def _saved_line(quality: StorageQuality) -> str:
     saved = quality.saved
     iced = f" Ice was computed in {len(saved.iced)}." if saved.iced else ""
@@ -237,6 +260,8 @@ def _saved_line(quality: StorageQuality) -> str:
     unheard = (
         f" Of {len(saved.not_known)} more nobody heard the air after." if saved.not_known else ""
     )
+    if not saved.made_safe:
+        return f"Frost threatened {len(saved.alarmed)} craft; none is on record as made safe.{iced}"
     return (
         f"Frost threatened {len(saved.alarmed)} craft; somebody made {len(saved.made_safe)} safe,"
         f" and the cold that then came would have iced {len(saved.saved)} of them.{unheard}{iced}"
