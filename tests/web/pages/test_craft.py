@@ -56,8 +56,15 @@ def test_every_craft_has_a_page_with_all_its_circuits(evening, browse):
 
 def test_work_stands_before_the_circuits_and_they_before_the_record(browse):
     order = [each["id"] for each in soup(browse, "/craft/k8").select("h2[id]")]
-    wanted = ["tonight", "todo", "holds", "nights", "record", "stood", "battery", "told"]
+    wanted = ["tonight", "todo", "holds", "nights", "record", "battery", "told"]
     assert [each for each in order if each in wanted] == wanted
+
+
+def test_where_it_stood_is_told_apart_once_it_has_been_moved(evening, browse):
+    for craft in evening.craft.read_now():
+        stays = page_of(evening, craft.id).stays
+        told = soup(browse, f"/craft/{craft.id}").select("#stood")
+        assert len(told) == (len(stays) > 1 or bool(stays[0].by))
 
 
 def test_tonight_s_part_is_what_the_letters_ask_for_and_stands_before_the_winter_s_job(evening):
@@ -80,13 +87,16 @@ def test_each_step_s_cautions_stand_beside_it(browse):
         assert "Catch what runs out: poison." in each.select_one(".care").text
 
 
-def test_one_or_two_circuits_in_need_stand_open_and_all_others_in_a_line_each(evening, browse):
+def test_one_or_two_circuits_in_need_stand_open_and_those_that_hold_alike_share_a_line(
+    evening, browse
+):
     for craft in evening.craft.read_now():
-        circuits = page_of(evening, craft.id).circuits
-        in_need = sum(not row.holds for row in circuits)
+        read = page_of(evening, craft.id)
+        in_need = sum(not row.holds for row in read.circuits)
+        holding = sum(alike.first.holds for alike in read.alike)
         page = soup(browse, f"/craft/{craft.id}")
         lines = page.select(".circuits details.line")
-        assert len(lines) == len(circuits) - (in_need if in_need <= 2 else 0)
+        assert len(lines) == holding + (in_need if in_need > 2 else 0)
         for line in lines:
             assert line.find_parent("li").select_one(".held .standing") is not None
 
