@@ -50,7 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
     with open_read_only(arguments) as here, Progress() as progress:
         now = datetime.now(UTC)
         since = None if arguments.since is None else at_time(arguments.since, here.yard, "--from")
-        heat_off = dict(_heat_off(arguments.heater_off or (), here.yard))
+        heat_off = dict(_heat_off(arguments.heater_off or (), here.yard, now, since))
         weather = _weather_of(arguments, here, now, since, progress)
         winter = prove_winter(
             here.store, here.yard, here.profiles, weather, now,
@@ -108,7 +108,9 @@ def _colder_by(said: str | None) -> float:
     return by_k
 
 
-def _heat_off(said: Sequence[str], yard: Yard) -> Iterator[tuple[str, datetime]]:
+def _heat_off(
+    said: Sequence[str], yard: Yard, now: datetime, since: datetime | None
+) -> Iterator[tuple[str, datetime]]:
     """When the heat of which space fails; from the beginning where no day is given."""
     for each in said:
         name, _, day = each.partition("=")
@@ -125,6 +127,11 @@ def _heat_off(said: Sequence[str], yard: Yard) -> Iterator[tuple[str, datetime]]
         at = at_time(day.strip(), yard, "--heater-off") if day else datetime.min.replace(tzinfo=UTC)
         if day and at.astimezone(yard.zone).time() == time():
             at = datetime.combine(at.astimezone(yard.zone).date(), _NOON, yard.zone)
+        _, end = winter_ahead(now, yard, since)
+        if at >= end:
+            raise QuantityError(
+                f"--heater-off {each}: the winter ends with {end:%-d %B %Y}", "give an earlier day"
+            )
         yield space.id, at
 
 

@@ -8,6 +8,7 @@ import csv
 import gzip
 import math
 import re
+import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timezone
@@ -18,8 +19,10 @@ from monitor.errors import ConfigurationError, Fault
 from monitor.physics.moist_air import dew_point
 
 _MOST_ROWS = 600_000  # a year of minutes
+_MOST_BYTES = 100_000  # of a line; what is longer is no table, or packed to swell
 _MOST_FAULTS = 5
 _LOWEST_C, _HIGHEST_C = -75.0, 55.0  # nobody has measured beyond, where craft are stored
+_MOST_OVER_AIR_K = 2.0  # dew point over the air's temperature, by errors of two sensors
 _EPW_ROWS_FROM = 9  # eight lines of header
 _EPW_MISSING_C = 99.0  # and above: the format writes 99.9 where nothing was measured
 _EPW_DRY_BULB, _EPW_DEW_POINT = 6, 7
@@ -83,7 +86,7 @@ def read_weather_file(path: Path, standard: timezone) -> WeatherRows:
     """
     try:
         lines = _read_lines(path)
-    except (OSError, EOFError) as error:
+    except (OSError, EOFError, zlib.error) as error:
         raise _fault(path, "", f"cannot be read ({error})", "Give a weather file") from error
     if not any(line.strip() for line in lines):
         raise _fault(path, "", "is empty", "Give a weather file with a winter in it")
@@ -93,9 +96,14 @@ def read_weather_file(path: Path, standard: timezone) -> WeatherRows:
 
 
 def _read_lines(path: Path) -> list[str]:
-    lines = []
-    with gzip.open(path) if path.suffix == ".gz" else path.open("rb") as file:
-        for line in file:
+    lines: list[str] = []
+    with gzip.open(path) if path.suffix.lower() == ".gz" else path.open("rb") as file:
+        for line in iter(lambda: file.readline(_MOST_BYTES), b""):
+            if len(line) == _MOST_BYTES:
+                raise _fault(
+                    path, "", f"is longer than {_MOST_BYTES:,} bytes",
+                    "Give a table with a line for each hour", len(lines) + 1,
+                )  # fmt: skip
             if b"\0" in line:
                 raise _fault(
                     path, "", "is no text", "Give an EPW or a CSV file, or one packed as .gz"
@@ -193,6 +201,8 @@ def _read_epw(path: Path, lines: Sequence[str]) -> WeatherRows:
         dew_c = _cell_c(cells[_EPW_DEW_POINT], line, "dew point (field 8)", faults, epw=True)
         rows.append(WeatherRow(line, *at, air_c, dew_c))
     faults.raise_any()
+    if not rows:
+        raise _fault(path, "", "has no row under its header", "Take it anew from where it came")
     return WeatherRows(
         name=path.name, rows=tuple(rows), field="dry bulb (field 7)", latitude=latitude
     )
@@ -245,15 +255,22 @@ class _Columns(NamedTuple):
 
 
 def _read_table(path: Path, lines: Sequence[str], standard: timezone) -> WeatherRows:
-    mark = max(",;\t", key=lines[0].count)
-    table = list(csv.reader(lines, delimiter=mark))
+    reader = csv.reader(lines, delimiter=_mark_between(lines))
+    try:
+        table = list(reader)
+    except csv.Error as error:
+        raise _fault(
+            path, "", f"cannot be read as a table ({error})",
+            "Take out quotation marks that nothing closes, and end each line alike",
+            reader.line_num,
+        ) from error  # fmt: skip
     at = _columns_of(path, table)
     faults = _Faults(path)
     rows = []
     for line, cells in enumerate(table[at.header + 1 :], start=at.header + 2):
         if not any(cell.strip() for cell in cells):
             continue
-        cells = [cell.replace(",", ".") for cell in cells] if mark == ";" else cells
+        cells = [cell.replace(",", ".") for cell in cells]  # decimal commas, quoted among commas
         if len(cells) < len(at.names):
             faults.add(
                 line, "", f"has {len(cells)} fields, the header {len(at.names)}",
@@ -267,7 +284,19 @@ def _read_table(path: Path, lines: Sequence[str], standard: timezone) -> Weather
         air_c = _cell_c(cells[at.air], line, at.names[at.air], faults, fahrenheit=at.in_f)
         rows.append(WeatherRow(line, *when, air_c, _dew_of(cells, at, air_c, line, faults)))
     faults.raise_any()
+    if not rows:
+        raise _fault(path, "", "has no row under its header", "Give a weather file with a winter")
     return WeatherRows(name=path.name, rows=tuple(rows), field=at.names[at.air])
+
+
+def _mark_between(lines: Sequence[str]) -> str:
+    """What stands between the cells of the header; a station may stand above it."""
+    for line in lines[:3]:
+        for mark in ",;\t":
+            names = (_as_name(cell.strip().strip('"')) for cell in line.split(mark))
+            if any(_AIR_COLUMN.fullmatch(name) for name in names):
+                return mark
+    return max(",;\t", key=lines[0].count)
 
 
 def _columns_of(path: Path, table: Sequence[Sequence[str]]) -> _Columns:
@@ -355,16 +384,16 @@ def _time_of(
         said = cells[at.time].strip()
         try:
             found = datetime.fromisoformat(said)
-        except ValueError:
+            if _as_name(at.names[at.time]) == "time utc" and found.tzinfo is None:
+                found = found.replace(tzinfo=timezone.utc)  # noqa: UP017
+            if found.tzinfo is not None:
+                found = found.astimezone(standard)
+        except (ValueError, OverflowError):
             faults.add(
                 line, at.names[at.time], f"{said[:40]!r} is no time",
                 "Write it like 2026-01-14T05:00, by standard time or with its offset.",
             )  # fmt: skip
             return None
-        if _as_name(at.names[at.time]) == "time utc" and found.tzinfo is None:
-            found = found.replace(tzinfo=timezone.utc)  # noqa: UP017
-        if found.tzinfo is not None:
-            found = found.astimezone(standard)
         return WeatherTime(found.month, found.day, found.hour * 60 + found.minute)
     said = "-".join(cells[n].strip() for n in (at.month, at.day, at.hour) if n is not None)
     try:
@@ -374,14 +403,21 @@ def _time_of(
         if not 0 <= hour <= 24:
             raise ValueError(hour)
         return WeatherTime(*_checked_day(month, day), hour * 60)
-    except ValueError:
+    except (ValueError, OverflowError):
         faults.add(line, "month, day, hour", f"{said[:40]!r} is no time", "Hours run from 0 to 24.")
         return None
 
 
 def _dew_of(cells: Sequence[str], at: _Columns, air_c: float, line: int, faults: _Faults) -> float:
     if at.dew is not None:
-        return _cell_c(cells[at.dew], line, at.names[at.dew], faults, fahrenheit=at.dew_in_f)
+        dew_c = _cell_c(cells[at.dew], line, at.names[at.dew], faults, fahrenheit=at.dew_in_f)
+        if dew_c > air_c + _MOST_OVER_AIR_K:
+            # Taken as damp air, it would shield from the sky what stands under it.
+            faults.add(
+                line, at.names[at.dew], f"{cells[at.dew].strip()} lies above the air's temperature",
+                "Is it the right column, and its unit right? Leave empty what was not measured.",
+            )  # fmt: skip
+        return dew_c
     if at.humidity is None:
         return math.nan
     said = cells[at.humidity].strip().rstrip("%")

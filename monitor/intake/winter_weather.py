@@ -67,7 +67,7 @@ def lay_over_winter(
     laid_c = _on_grid(grid_h, at_h, air_c)
     known = float(np.isfinite(laid_c).mean())
     if known < _LEAST_KNOWN:
-        raise _season_fault(weather, begin, end, known)
+        raise _season_fault(weather, begin, end, known, apart_h)
     _refuse_mild(weather, air, float(np.nanmean(laid_c)))
     _refuse_other_clock(weather, laid_c, begin, step_h)
     dew = [(hours, row.dew_point_c) for hours, row in air if isfinite(row.dew_point_c)]
@@ -201,15 +201,20 @@ def _refuse_other_half(weather: WeatherRows, yard: Yard) -> None:
 
 
 def _season_fault(
-    weather: WeatherRows, begin: datetime, end: datetime, known: float
+    weather: WeatherRows, begin: datetime, end: datetime, known: float, apart_h: float = 0.0
 ) -> ConfigurationError:
     first, last = weather.rows[0], weather.rows[-1]
     span = f"{first.day} {_month_name(first.month)} to {last.day} {_month_name(last.month)}"
     return _fault(
         weather,
         f"has {known:.0%} of the hours from {begin.day} {begin:%b} to {end.day} {end:%b}; its rows"
-        f" run from {span}",
-        "Give weather of a winter, with half of its hours or more.",
+        f" run from {span}{f', {apart_h:g} h apart' if apart_h > GAP_H else ''}",
+        "Give weather of a winter, with half of its hours or more."
+        + (
+            f" Rows more than {GAP_H:g} h apart leave the hours between unknown."
+            if apart_h > GAP_H
+            else ""
+        ),
     )
 
 
@@ -238,10 +243,10 @@ def _refuse_other_clock(
 ) -> None:
     """Refuse a file whose days are warmest at night: its times are by another clock."""
     of_day = (begin.hour + np.arange(laid_c.size) * step_h) % 24.0
-    hours = of_day.astype(int)
+    hours, known = of_day.astype(int), np.isfinite(laid_c)
     mean_c = np.array(
         [
-            np.nanmean(laid_c[hours == hour]) if (hours == hour).any() else np.nan
+            laid_c[(hours == hour) & known].mean() if known[hours == hour].any() else np.nan
             for hour in range(24)
         ]
     )

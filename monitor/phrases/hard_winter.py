@@ -1,7 +1,7 @@
 """A hard-winter test in words: what it comes to, what saves the craft, and on what it rests."""
 
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from math import ceil
 
 import numpy as np
@@ -164,15 +164,25 @@ def pace_words(winter: HardWinter) -> str:
 
 def late_craft(winter: HardWinter) -> tuple[list[CraftWinter], date]:
     """Craft that the crew, at work in this order, reaches after their night; when it is through."""
-    begins_on = winter.weather.begin.date()
-    late, done_on, minutes = [], begins_on, 0.0
+    hands = winter.yard.duty.hands
+    begin, now = winter.weather.begin, winter.made_at.astimezone(winter.weather.begin.tzinfo)
+    begin = max(begin, now) if begin.date() == now.date() else begin
+    midnight = datetime.combine(begin.date() + timedelta(days=1), time(), begin.tzinfo)
+    # Of the first day only what is left of it, whose work may end after its night's ice begins.
+    first_day = min(DAY_MINUTES, (midnight - begin) / timedelta(minutes=1)) * hands
+    late, done_on, minutes = [], begin.date(), 0.0
     for one in winter.craft:
         if one.outcome not in IN_DANGER:
             continue
         minutes += one.minutes
-        days = max(1, ceil(minutes / (winter.yard.duty.hands * DAY_MINUTES) - 1e-9))
-        done_on = begins_on + timedelta(days=days - 1)
-        if one.due_at is not None and done_on > night_of_time(one.due_at, winter.yard):
+        more_days = max(0, ceil((minutes - first_day) / (hands * DAY_MINUTES) - 1e-9))
+        done_on = begin.date() + timedelta(days=more_days)
+        if one.due_at is None:
+            continue
+        done_at = begin + timedelta(minutes=minutes / hands)
+        if done_on > night_of_time(one.due_at, winter.yard) or (
+            not more_days and done_at > one.due_at
+        ):
             late.append(one)
     return late, done_on
 

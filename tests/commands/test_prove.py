@@ -1,18 +1,21 @@
 """``laidup prove``: one answer as text, JSON and pages, and a store that nothing is written to."""
 
 import json
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pypdf
 import pytest
 
 from monitor.clock import to_ms
+from monitor.phrases.hard_winter import late_craft
 from monitor.phrases.supplies import minutes_words
 from monitor.store.readings import ReadingRow
 from monitor.store.store import Store
+from monitor.yard.hard_winter import WinterOutcome
 from monitor.yard.reading import Channel, Flag
 from tests.commands.yard_files import copied_yard, fill, laidup
 
@@ -124,12 +127,38 @@ def test_the_yard_s_own_worst_winter_is_stood_and_its_gaps_are_told(yard, capsys
 
 
 @pytest.mark.parametrize(
+    ("hour", "minutes", "due_hour", "in_time", "days"),
+    [
+        (12, 240.0, 18, True, 0),  # a whole day's work is through by four in the afternoon
+        (17, 90.0, 18, False, 0),  # through at half past six, and its ice begins at six
+        (17, 90.0, 20, True, 0),
+        (22, 240.0, 30, False, 1),  # of this day two hours are left
+    ],
+)
+def test_the_first_day_of_work_is_no_longer_than_what_is_left_of_it(
+    hour, minutes, due_hour, in_time, days
+):
+    zone = timezone(timedelta(hours=-6))
+    begin = datetime(2026, 11, 30, hour, tzinfo=zone)
+    due = datetime(2026, 11, 30, tzinfo=zone) + timedelta(hours=due_hour)
+    craft = SimpleNamespace(outcome=WinterOutcome.LOST, minutes=minutes, due_at=due)
+    winter = SimpleNamespace(
+        yard=SimpleNamespace(duty=SimpleNamespace(hands=1), zone=zone),
+        weather=SimpleNamespace(begin=begin), made_at=begin, craft=(craft,),
+    )  # fmt: skip
+    late, done_on = late_craft(winter)
+    assert (not late) == in_time
+    assert done_on == begin.date() + timedelta(days=days)
+
+
+@pytest.mark.parametrize(
     ("flags", "said"),
     [
         ((), "--weather FILE"),
         (("--weather", "nowhere.epw"), "cannot be read"),
         (("--own-winter", "--colder-by", "40K"), "0K to 25K"),
         (("--own-winter", "--heater-off", "lee-rack"), "no heated space"),
+        (("--own-winter", "--heater-off", "stove-barn=2090-01-10"), "give an earlier day"),
         (("--own-winter", "--out", "report.txt"), ".pdf"),
     ],
 )

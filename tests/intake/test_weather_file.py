@@ -71,6 +71,7 @@ def test_every_form_of_one_winter_comes_to_the_same_winter(tmp_path):
     )
     in_f = [line.replace(",", ";", 1) if n else line for n, line in enumerate(in_f)]
     in_f = [f"{line};60" if n else line for n, line in enumerate(in_f)]
+    quoted = table(value=lambda at: f'"{course(at)}"'.replace(".", ","))
     utc = table("time_utc,air_c", value=lambda at: course(at - timedelta(hours=6)))
     split = ["month,day,hour,t_c"] + [
         f"{at.month},{at.day},{at.hour},{course(at)}"
@@ -79,7 +80,7 @@ def test_every_form_of_one_winter_comes_to_the_same_winter(tmp_path):
     for lines, name in (
         (table(), "winter.csv.gz"), (in_f, "f.csv"), (utc, "utc.csv"), (split, "split.csv"),
         (epw(), "year.epw"), (epw(per_hour=2), "half.epw"), (table(step_h=0.5), "half.csv"),
-        (["A station somewhere", *table()], "headed.csv"),
+        (["A station, somewhere", *in_f], "headed.csv"), (quoted, "quoted.csv"),
     ):  # fmt: skip
         found = laid(tmp_path, lines, name)
         every = round(1.0 / found.step_h)
@@ -146,6 +147,21 @@ BAD = {
     ),
     "empty": (lambda: [""], ["is empty"]),
     "binary": (lambda: ["\0\1"], ["no text"]),
+    "a header alone": (lambda: table()[:1], ["no row", "winter"]),
+    "quotation marks that nothing closes": (
+        lambda: ['"time,temperature_c', *table(days=330)[1:]], ["line ", "quotation marks"],
+    ),
+    "a line that swells": (
+        lambda: [*table()[:50], "2026-12-01T00:00," + "9" * 200_000], ["line 51", "longer"],
+    ),
+    "a dew point above the air": (
+        lambda: table("time,temperature_c,dew_point_c", value=lambda at: f"{course(at)},15"),
+        ["line 2", "dew_point_c", "15 lies above", "right column"],
+    ),
+    "a time at the end of time": (
+        lambda: [*table()[:50], "9999-12-31T23:00-14:00,3.0"], ["line 51", "no time"],
+    ),
+    "rows too far apart": (lambda: table(step_h=3.0), ["33%", "3 h apart", "2 h"]),
     "EPW of the south": (lambda: epw(latitude=-40.0), ["line 1", "-40", "half of the earth"]),
     "EPW of a wrong zone": (lambda: epw(zone_h=6), ["line 1", "time zone", "ninth field"]),
     "EPW cut short": (lambda: [*epw()[:40], "2005,1"], ["line 41", "2 fields", "35"]),
