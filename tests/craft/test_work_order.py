@@ -159,4 +159,6 @@ def test_two_lists_of_one_date_hold_no_more_than_told_one_after_the_other(drawn,
     for each in (first, second):
         kept = [one for one in arranged if one in each]
         assert kept == each  # a list keeps its order
-    assert_no_better(account(profile, list(arranged)), account(profile, [*first, *second]))
+    # How surely may rest on whichever reading came first; of all orders the worst counts later.
+    told = account(profile, [*first, *second])
+    assert_no_better(account(profile, list(arranged)), told, sure=False)

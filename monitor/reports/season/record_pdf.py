@@ -26,6 +26,8 @@ _SIGNING_WORDS = (
 )
 # Variation selectors choose between two looks of the sign before them, and have none of their own.
 _UNSEEN = {chr(code) for code in range(0xFE00, 0xFE10)}
+# Around a name they order what stands beside it (UAX 9), need no form, and are set as they are.
+_ISOLATES = "\u2068\u2069"
 
 
 def write_record_pdf(pages: RecordPages, record: bytes, paper: str) -> bytes:
@@ -83,7 +85,7 @@ def printable_text(text: str) -> str:
         return text
     known = _known_signs()
     return "".join(
-        sign if ord(sign) in known else f"‹U+{ord(sign):04X}›"
+        sign if ord(sign) in known or sign in _ISOLATES else f"‹U+{ord(sign):04X}›"
         for sign in text
         if sign not in _UNSEEN
     )

@@ -153,11 +153,12 @@ def _read_readings(file: Path) -> None:
             _refused(row.reason)
 
 
-_SECRETS = {"LAIDUP_MAIL_PASSWORD": "frost", "LAIDUP_TEXTS": "frost"}
+_SECRETS = {"LAIDUP_TEXTS": "frost"}
 
 
 def _read_yard(file: Path) -> None:
     file.with_name("broker.password").write_text("frost")
+    file.with_name("mail.password").write_text("frost")
     load_settings(file, _SECRETS)
 
 
