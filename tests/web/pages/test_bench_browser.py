@@ -50,7 +50,8 @@ class Mechanic:
         self.page.keyboard.type(text)
 
     def enter(self):
-        with self.page.expect_navigation(url="**entered=**"):
+        # To what was entered, or to the page anew where the phone's own list was the first to send.
+        with self.page.expect_navigation(url="**/bench**"):
             self.tap(NEXT)
 
 
