@@ -37,7 +37,7 @@ from tests.craft.scene import NOON, held, library, record, work
 from tests.tried import tried
 
 FEW = settings(
-    max_examples=tried(30),
+    max_examples=tried(20),
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
