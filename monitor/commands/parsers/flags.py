@@ -52,6 +52,15 @@ def add_config(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_pdf_paper(parser: argparse.ArgumentParser) -> None:
+    """Add ``--paper``, of a report that may be a PDF."""
+    parser.add_argument(
+        "--paper",
+        choices=("a4", "letter"),
+        help="of the PDF (default: Letter where the yard pours in fluid ounces, else A4)",
+    )
+
+
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Add ``--json``: the answer for machines."""
     parser.add_argument(

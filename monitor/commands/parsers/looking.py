@@ -2,7 +2,14 @@
 
 from pathlib import Path
 
-from monitor.commands.parsers.flags import Children, DeferredFunction, add_at, add_config, add_json
+from monitor.commands.parsers.flags import (
+    Children,
+    DeferredFunction,
+    add_at,
+    add_config,
+    add_json,
+    add_pdf_paper,
+)
 
 
 def add_assess(children: Children, about: str) -> None:
@@ -142,11 +149,7 @@ def add_prove(children: Children, about: str) -> None:
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="write the report there too (.pdf or .json)"
     )
-    parser.add_argument(
-        "--paper",
-        choices=("a4", "letter"),
-        help="of the PDF (default: Letter where the yard pours in fluid ounces, else A4)",
-    )
+    add_pdf_paper(parser)
     add_json(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.prove", "run"))
 

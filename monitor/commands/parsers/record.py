@@ -2,7 +2,13 @@
 
 from pathlib import Path
 
-from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
+from monitor.commands.parsers.flags import (
+    Children,
+    DeferredFunction,
+    add_config,
+    add_json,
+    add_pdf_paper,
+)
 
 
 def add_parser(children: Children, about: str) -> None:
@@ -31,11 +37,7 @@ def add_parser(children: Children, about: str) -> None:
         metavar="PLACE",
         help="a file (.pdf or .json) for one craft, or a folder for several: both forms of each",
     )
-    parser.add_argument(
-        "--paper",
-        choices=("a4", "letter"),
-        help="of the PDF (default: Letter where the yard pours in fluid ounces, else A4)",
-    )
+    add_pdf_paper(parser)
     parser.add_argument(
         "--send",
         action="store_true",
@@ -82,11 +84,7 @@ def add_storage(children: Children, about: str) -> None:
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="a file to write: .pdf, .csv or .json"
     )
-    parser.add_argument(
-        "--paper",
-        choices=("a4", "letter"),
-        help="of the PDF (default: Letter where the yard pours in fluid ounces, else A4)",
-    )
+    add_pdf_paper(parser)
     add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.storage", "run"))
