@@ -5,6 +5,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
+from urllib.parse import quote
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
@@ -31,6 +32,8 @@ from monitor.errors import (
 CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others take one each
 BUSY_S = 30.0  # how long a writer waits for another before it gives up
 _HELD_PAGES = 8000  # 32 MB of one transaction; a round over 2,000 craft changes some 5 MB
+_CONNECTION_WAIT_S = 30.0  # for one of its connections to be given back
+_POOL_LOOK_S = 0.25  # after which whoever waits looks into the pool anew
 _RETRY_S = 0.02  # between tries to turn a new file, while another turns it
 _WRITER = int.from_bytes(b"laidup")  # PostgreSQL's name for our write lock, within one database
 _BEGIN_SQLITE_WRITER = "BEGIN IMMEDIATE"
@@ -86,6 +89,31 @@ def reading_engine(url: str, connections: int = CONNECTIONS) -> Engine:
     if parsed.get_backend_name() == "sqlite":
         return _sqlite(parsed, "BEGIN", connections, BUSY_S)
     return _postgresql(parsed, "REPEATABLE READ", connections)
+
+
+@contextmanager
+def checked_out(engine: Engine) -> Iterator[Connection]:
+    """Lend a connection of an engine, for which whoever asks waits for half a minute at most.
+
+    Where another thread empties the pool while somebody waits at it, nothing is ever given back to
+    that pool; so whoever waits looks anew a few times a second.
+
+    Raises
+    ------
+    sqlalchemy.exc.TimeoutError
+        If all of its connections stay in use.
+    """
+    end_s = time.monotonic() + _CONNECTION_WAIT_S
+    while True:
+        try:
+            connection = engine.connect()
+        except NoConnectionError:
+            if time.monotonic() >= end_s:
+                raise
+        else:
+            break
+    with connection:
+        yield connection
 
 
 def shown(url: str) -> str:
@@ -190,10 +218,11 @@ def parse_address(url: str) -> URL:
 
 def _sqlite(url: URL, begin: str, connections: int, busy_s: float) -> Engine:
     engine = create_engine(
-        url,
+        _of_a_file_that_is_there(url),
         connect_args={"timeout": busy_s},
         pool_size=connections,
         max_overflow=0,
+        pool_timeout=_POOL_LOOK_S,
     )
 
     def connected(connection: DBAPIConnection, _: ConnectionPoolEntry) -> None:
@@ -211,6 +240,18 @@ def _sqlite(url: URL, begin: str, connections: int, busy_s: float) -> Engine:
     event.listen(engine, "connect", connected)
     _begin_with(engine, begin)
     return engine
+
+
+def _of_a_file_that_is_there(url: URL) -> URL:
+    """An address by which SQLite opens a file, and makes none (``SQLite, URI filenames, mode``).
+
+    Where the file is moved away just before it is opened, an empty one in its place would look like
+    a store of nothing, and would stand in the way of whoever puts it back.
+    """
+    if url.database in {None, "", ":memory:"}:
+        return url
+    query = {**url.query, "uri": "true", "mode": "rw"}
+    return url.set(database=f"file:{quote(str(url.database))}", query=query)
 
 
 def _keep_write_ahead_log(cursor: DBAPICursor, busy_s: float) -> None:
@@ -239,6 +280,7 @@ def _postgresql(url: URL, isolation: IsolationLevel, connections: int) -> Engine
             isolation_level=isolation,
             pool_size=connections,
             max_overflow=0,
+            pool_timeout=_POOL_LOOK_S,
         )
     except ModuleNotFoundError as error:
         raise StoreError(

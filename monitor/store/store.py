@@ -5,6 +5,7 @@ from collections import deque
 from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, Pool, func, insert, select, update
@@ -15,6 +16,7 @@ from monitor.store.engine import (
     BUSY_S,
     CONNECTIONS,
     as_store_errors,
+    checked_out,
     parse_address,
     reading_engine,
     shown,
@@ -72,6 +74,7 @@ class Store:
         self._only_looking = only_looking
         self._family = [self]  # all stores of this process that `beside` made of one
         self._left_pools: deque[Pool] = deque(maxlen=_LEFT_POOLS)
+        self._reopening = Lock()  # of the whole family, by one thread at a time
         self._memory = StoreMemory()  # shared with the stores that `beside` made of this one
         self._writing = writing_engine(url, connections, busy_s)
         self._reading = reading_engine(url, connections)
@@ -88,7 +91,7 @@ class Store:
         try:
             with (
                 self._answered(self._reading, "cannot be opened", can_wait=False),
-                self._reading.connect() as connection,
+                checked_out(self._reading) as connection,
             ):
                 known = _known_yard(connection, self._yard)
             # Whoever opens it beside a writer that takes its time waits for no lock.
@@ -96,7 +99,8 @@ class Store:
                 return _NO_YARD if known is None else known
             with (
                 self._answered(self._writing, "cannot be opened", can_wait=False),
-                self._writing.begin() as connection,
+                checked_out(self._writing) as connection,
+                connection.begin(),
             ):
                 known = _known_yard(connection, self._yard)
                 return _new_yard(connection, self._yard) if known is None else known
@@ -129,7 +133,7 @@ class Store:
         try:
             with (
                 self._answered(self._reading, "it is damaged", can_wait=True),
-                self._reading.connect() as connection,
+                checked_out(self._reading) as connection,
             ):
                 asked = f"quick_check({table})" if table else "quick_check(1)"
                 said = connection.exec_driver_sql(f"PRAGMA {asked}").scalar()
@@ -151,6 +155,7 @@ class Store:
         )
         self._family.append(other)
         other._family = self._family
+        other._reopening = self._reopening
         other._memory = self._memory
         return other
 
@@ -177,7 +182,8 @@ class Store:
             self._leave_room_for_warnings()
         with (
             self._answered(self._writing, "it takes nothing", can_wait=can_wait),
-            self._writing.begin() as connection,
+            checked_out(self._writing) as connection,
+            connection.begin(),
         ):
             made = Transaction(connection, self._yard_id, self._memory)
             yield made
@@ -247,7 +253,7 @@ class Store:
         row = tables.yards.c.yard_id == self._yard_id
         with (
             self._answered(self._writing, "it takes nothing", can_wait=True),
-            self._writing.connect() as connection,
+            checked_out(self._writing) as connection,
         ):
             connection.execute(update(tables.yards).where(row).values(key=self._yard))
             yield connection
@@ -278,7 +284,7 @@ class Store:
         self._refuse_another_file()
         with (
             self._answered(self._reading, "it gives nothing", can_wait=True),
-            self._reading.connect() as connection,
+            checked_out(self._reading) as connection,
         ):
             yield Transaction(connection, self._yard_id, self._memory, only_reads=True)
 
@@ -303,14 +309,16 @@ class Store:
 
     def _reopen(self) -> None:
         """Let go of every connection, so that the next use opens the file anew."""
-        for store in self._family:
-            for engine in (store._writing, store._reading):
-                store._left_pools.append(engine.pool)
-                engine.dispose()
-            # One that was in use has gone back to the pool that was left, and stays open there. It
-            # would keep the shared memory that it found read-only, which all others then use too.
-            for pool in store._left_pools:
-                pool.dispose()
+        # Of two threads that met with a refusal the other one's pool would be left out.
+        with self._reopening:
+            for store in self._family:
+                for engine in (store._writing, store._reading):
+                    store._left_pools.append(engine.pool)
+                    engine.dispose()
+                # One that was in use has gone back to the pool that was left, and stays open there.
+                # It would keep the shared memory that it found read-only, which all use then.
+                for pool in store._left_pools:
+                    pool.dispose()
         _make_companions_writable(self._path)
 
     def close(self) -> None:

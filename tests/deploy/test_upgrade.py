@@ -35,6 +35,7 @@ REVISIONS = sorted(step.revision for step in STEPS)
 def old_store(folder: Path, wanted: str) -> Path:
     """A yard's store as a program of an earlier revision left it, with readings of the first."""
     file = load_file(folder)
+    file.touch()
     engine, config = writing_engine(f"sqlite:///{file}"), alembic_config()
     with engine.begin() as connection:
         config.attributes["connection"] = connection

@@ -1,13 +1,9 @@
 """Messages kept aside that are of no use later are known by their kind, not by their words."""
 
 from datetime import UTC, datetime
-from pathlib import Path
 
-from alembic import command
-from alembic.config import Config
 from sqlalchemy import text
 
-from monitor.store import migrations
 from monitor.store.aside import AsideKind, KeptAside
 from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
@@ -36,12 +32,9 @@ def test_what_can_never_be_taken_in_is_not_tried_again(tmp_path):
 
 def test_a_store_of_an_earlier_program_knows_the_kind_by_the_words_that_stood_for_it(tmp_path):
     url = f"sqlite:///{tmp_path}/laidup.db"
-    config = Config()
-    config.set_main_option("script_location", str(Path(migrations.__file__).parent))
+    migrate(url, "0026")
     engine = writing_engine(url)
     with engine.begin() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, "0026")
         connection.execute(text("INSERT INTO yards (yard_id, key) VALUES (1, 'mill')"))
         for topic, reason in (
             ("a", "no sensor of this yard"),

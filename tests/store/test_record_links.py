@@ -7,13 +7,10 @@ from dataclasses import replace
 from datetime import UTC, timedelta
 
 import pytest
-from alembic import command
-from alembic.config import Config
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import create_engine, text
 
-import monitor.store.migrate as migrating
 from monitor.craft.chain_check import breaks_of, open_breaks_of
 from monitor.craft.craft_stays import Stay
 from monitor.craft.links import FIRST, LinkKind
@@ -391,14 +388,10 @@ def test_nothing_counts_of_a_craft_that_lost_its_last_link_until_a_person_answer
 
 def old_store(url):
     """A store as the revision before left it: work chained, moves and craft rows not."""
+    migrate(url, "0010")
     engine = writing_engine(url)
-    config = Config()
-    folder = migrating.Path(migrating.__file__).parent / "migrations"
-    config.set_main_option("script_location", str(folder))
     entries = [work("flushed", n, id=f"e{n}") for n in range(3)]
     with engine.begin() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, "0010")
         connection.execute(text("INSERT INTO yards (yard_id, key) VALUES (0, 'kettlemoss')"))
         connection.execute(
             text(

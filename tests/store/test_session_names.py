@@ -1,14 +1,9 @@
 """A yard keeps the session under which its messages wait, whatever the default has become."""
 
-from pathlib import Path
-
-from alembic import command
-from alembic.config import Config
 from sqlalchemy import text
 
 from monitor.daemon.opening import with_earlier_session
 from monitor.intake.broker import BrokerSettings
-from monitor.store import migrations
 from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
@@ -26,12 +21,9 @@ def session_of(url, broker, yard="kettlemoss"):
 
 def migrated_with_a_yard_of_before(url):
     """As a store stands that was last used before sessions had names of their own."""
-    config = Config()
-    config.set_main_option("script_location", str(Path(migrations.__file__).parent))
+    migrate(url, "0022")
     engine = writing_engine(url)
     with engine.begin() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, "0022")
         connection.execute(text("INSERT INTO yards (yard_id, key) VALUES (0, 'kettlemoss')"))
     engine.dispose()
     migrate(url)

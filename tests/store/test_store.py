@@ -1,6 +1,7 @@
 """The store: nothing lost, nothing doubled, nothing half written, on SQLite and PostgreSQL."""
 
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import inf, isnan, nan
@@ -119,6 +120,16 @@ def test_migrating_twice_changes_nothing_and_a_newer_store_is_refused(url):
 def test_a_store_without_tables_says_what_to_do(tmp_path):
     with pytest.raises(StoreError, match="laidup migrate"):
         Store(f"sqlite:///{tmp_path}/none.db", "kettlemoss")
+
+
+def test_many_threads_let_go_of_their_connections_at_once(url):
+    migrate(url)
+    store = Store(url, "kettlemoss")
+    with ThreadPoolExecutor(8) as threads:
+        # Each meets with a refusal and opens anew; an error of its own would end its thread.
+        for closed in [threads.submit(store.close) for _ in range(400)]:
+            closed.result(timeout=30)
+    store.ask_to_write()
 
 
 @pytest.mark.parametrize(

@@ -47,6 +47,7 @@ def test_a_new_file_may_be_opened_by_several_at_once(tmp_path):
     # waiting: some 5 of 1,200 openings, so it is tried often.
     for turn in range(60):
         url = f"sqlite:///{tmp_path}/{turn}.db"
+        (tmp_path / f"{turn}.db").touch()
 
         def open_and_write(worker: int, url: str = url) -> None:
             engine = writing_engine(url)
