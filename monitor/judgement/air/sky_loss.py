@@ -24,7 +24,9 @@ _CLEAR = np.array([0.05, 0.08, 0.10, 0.14, 0.40, 0.67, 0.84, 0.96, 1.0])
 _REACHES = 0.15, 0.5
 _REACHES_AS_BARE = 0.5, 1.0
 _WRAP_LETS_THROUGH = 1.0 / 3.0
-_USUAL_DEW_DEPRESSION_K = 3.0  # without humidity
+# Without humidity the air is taken to be dry: under no other does a clear sky take more. Next to no
+# vapour is left so far below the air; what is known of vapour ends at -100 °C.
+_DRY_BELOW_K, _COLDEST_DEW_C = 60.0, -100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,10 +132,11 @@ def _clear_and_calm(air: SpaceAir) -> float:
 def clear_sky_depression(air_c: ArrayLike, dew_point_c: ArrayLike) -> Floats:
     """How far a cover lies below the air under a clear sky in still air [K].
 
-    Where the dew point is NaN, of air that is usually humid.
+    Where the dew point is NaN, of dry air: no humidity makes it more.
     """
     air, dew = np.asarray(air_c, np.float64), np.asarray(dew_point_c, np.float64)
-    dew = np.where(np.isfinite(dew), dew, air - _USUAL_DEW_DEPRESSION_K)
+    dry = np.maximum(air - _DRY_BELOW_K, _COLDEST_DEW_C)
+    dew = np.where(np.isfinite(dew), np.maximum(dew, dry), dry)
     return depression(air, dew, clear_sky_emissivity(air, dew))
 
 

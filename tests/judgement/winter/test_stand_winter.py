@@ -19,7 +19,7 @@ from monitor.craft.record import stored_craft
 from monitor.intake.weather_file import read_weather_file
 from monitor.intake.winter_weather import lay_over_winter
 from monitor.judgement.winter.stand_winter import stand_winter
-from monitor.judgement.winter.winter_air import LearntYard, winter_air
+from monitor.judgement.winter.winter_air import LearntYard, WinterNights, winter_air
 from monitor.wording import Wording
 from monitor.yard.hard_winter import (
     IN_DANGER,
@@ -95,6 +95,21 @@ def test_water_in_a_step_of_cold_freezes_when_its_lag_and_latent_heat_say(monkey
 def denver():
     rows = read_weather_file(DENVER, standard_zone(YARD))
     return lay_over_winter(rows, YARD, *winter_ahead(BEGIN, YARD))
+
+
+def test_a_winter_whose_humidity_is_left_out_is_never_the_milder_one(denver):
+    unheard = replace(denver, dew_point_c=np.full(denver.hours.size, np.nan))
+    craft = [bare(lag_h, scene.RACK, f"k{n}") for n, lag_h in enumerate((1.0, 4.0, 12.0))]
+    with_it = stood(craft, denver)
+    without = stood(craft, unheard)
+    for craft_id, held in with_it.items():
+        assert without[craft_id].chance >= held.chance
+    around = WinterNights.of_weather(denver, YARD).around_craft
+    colder_k = around(scene.RACK, denver.air_c, denver.dew_point_c) - around(
+        scene.RACK, denver.air_c, unheard.dew_point_c
+    )
+    assert (colder_k >= 0.0).all()
+    assert (colder_k > 0.0).any()
 
 
 def test_the_denver_winter_freezes_a_circuit_in_the_hour_of_an_integration_of_its_own(denver):
