@@ -50,7 +50,7 @@ from monitor.web.api.yard import yard_change_routes
 from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.http_layers import CarefulHeaders
-from monitor.web.kept_pages import YardChanges
+from monitor.web.kept_pages import KeptResults, YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import STYLE_SOURCES, make_page_templates
 from monitor.web.pages.bench_desk import BenchDesk
@@ -60,7 +60,7 @@ from monitor.web.pages.own_craft_routes import OwnCraftDesk, own_craft_routes
 from monitor.web.pages.photo_routes import photo_routes
 from monitor.web.pages.routes import detail_routes
 from monitor.web.pages.spring_routes import spring_routes
-from monitor.web.pages.storage_routes import StorageDesk, storage_routes
+from monitor.web.pages.storage_routes import SEASONS_KEPT, StorageDesk, storage_routes
 from monitor.web.pages.yard_desk import ChangeableYard, YardDesk
 from monitor.web.pages.yard_routes import yard_routes
 from monitor.web.problems import handle_problems
@@ -178,12 +178,13 @@ def create_app(
         pdf_identity=pdf_identity,
     )  # fmt: skip
     app.include_router(season_record_routes(records))
-    app.include_router(
-        storage_routes(
-            StorageDesk(store=store, yard=yard, clock=clock, profiles=profiles, templates=templates)
-        )
-    )
-    app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
+    storage = StorageDesk(
+        store=store, yard=yard, clock=clock, profiles=profiles, templates=templates,
+        kept=KeptResults(changes, SEASONS_KEPT),
+    )  # fmt: skip
+    app.include_router(storage_routes(storage))
+    details = detail_routes(store, yard, profiles, craft, clock, templates, old_after, changes)
+    app.include_router(details)
     if book is not None:
         templates.globals["has_yard_pages"] = True
         app.include_router(

@@ -12,6 +12,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from http import HTTPStatus
+from typing import Generic, TypeVar
 
 from fastapi import Request, Response
 from starlette.concurrency import run_in_threadpool
@@ -23,6 +24,7 @@ from monitor.web.entity_tags import digest_of_answer, names_tag
 ASK_EVERY_S = 0.25  # whether another process has changed anything
 _GZIP_LEVEL = 5  # a tenth longer than at 9, in a third of the time
 _SMALLEST = 1000  # bytes that are worth compressing
+_Result = TypeVar("_Result")
 
 
 class YardChanges:
@@ -54,11 +56,50 @@ class YardChanges:
         self._commits, self._asked_s = commits, time.monotonic()
 
 
+class KeptResults(Generic[_Result]):
+    """What was worked out of the yard, by what was asked, until the yard's mark is another."""
+
+    def __init__(self, changes: YardChanges, at_most: int = 64) -> None:
+        self._changes, self._at_most = changes, at_most
+        self._kept: OrderedDict[Hashable, tuple[Hashable, _Result]] = OrderedDict()
+        self._making: dict[Hashable, asyncio.Lock] = {}
+
+    async def read_result(self, asked: Hashable, make: Callable[[], _Result]) -> _Result:
+        """The result under the yard's present mark; once worked out, however many wait for it.
+
+        Parameters
+        ----------
+        asked : hashable
+            All that the result depends on beside the yard.
+        make : callable
+            Works it out, in a thread. What it raises is raised here, and nothing is kept.
+        """
+        mark = await self._changes.read_mark()
+        kept = self._kept.get(asked)
+        if kept is None or kept[0] != mark:
+            kept = await self._make_once(asked, mark, make)
+        return kept[1]
+
+    async def _make_once(
+        self, asked: Hashable, mark: Hashable, make: Callable[[], _Result]
+    ) -> tuple[Hashable, _Result]:
+        lock = self._making.setdefault(asked, asyncio.Lock())
+        async with lock:
+            kept = self._kept.get(asked)
+            if kept is None or kept[0] != mark:
+                kept = (mark, await run_in_threadpool(make))
+                self._kept[asked] = kept
+            self._kept.move_to_end(asked)
+            while len(self._kept) > self._at_most:
+                gone, _ = self._kept.popitem(last=False)
+                self._making.pop(gone, None)
+        return kept
+
+
 @dataclass(frozen=True, slots=True)
 class KeptAnswer:
     """One answer as it goes out, plain and compressed."""
 
-    mark: Hashable
     digest: str
     body: bytes
     packed: bytes
@@ -68,9 +109,8 @@ class KeptPages:
     """Answers by what was asked and by whom, made anew once the yard's mark is another."""
 
     def __init__(self, changes: YardChanges, media_type: str, at_most: int = 64) -> None:
-        self._changes, self._media_type, self._at_most = changes, media_type, at_most
-        self._kept: OrderedDict[Hashable, KeptAnswer] = OrderedDict()
-        self._making: dict[Hashable, asyncio.Lock] = {}
+        self._answers: KeptResults[KeptAnswer] = KeptResults(changes, at_most)
+        self._media_type = media_type
 
     async def answer_request(
         self, request: Request, view: Hashable, make: Callable[[], bytes]
@@ -85,27 +125,8 @@ class KeptPages:
         make : callable
             Makes the body, in a thread.
         """
-        mark = await self._changes.read_mark()
-        kept = self._kept.get(view)
-        if kept is None or kept.mark != mark:
-            kept = await self._make_once(view, mark, make)
+        kept = await self._answers.read_result(view, lambda: _pack_answer(make))
         return self._response(request, kept)
-
-    async def _make_once(
-        self, view: Hashable, mark: Hashable, make: Callable[[], bytes]
-    ) -> KeptAnswer:
-        """Make an answer, and only once however many wait for it."""
-        lock = self._making.setdefault(view, asyncio.Lock())
-        async with lock:
-            kept = self._kept.get(view)
-            if kept is None or kept.mark != mark:
-                kept = await run_in_threadpool(_pack_answer, mark, make)
-                self._kept[view] = kept
-            self._kept.move_to_end(view)
-            while len(self._kept) > self._at_most:
-                gone, _ = self._kept.popitem(last=False)
-                self._making.pop(gone, None)
-        return kept
 
     def _response(self, request: Request, kept: KeptAnswer) -> Response:
         packed = kept.packed and "gzip" in request.headers.get("Accept-Encoding", "")
@@ -121,7 +142,7 @@ class KeptPages:
         return Response(body, headers=headers, media_type=self._media_type)
 
 
-def _pack_answer(mark: Hashable, make: Callable[[], bytes]) -> KeptAnswer:
+def _pack_answer(make: Callable[[], bytes]) -> KeptAnswer:
     body = make()
     packed = gzip.compress(body, _GZIP_LEVEL, mtime=0) if len(body) >= _SMALLEST else b""
-    return KeptAnswer(mark, digest_of_answer(body), body, packed)
+    return KeptAnswer(digest_of_answer(body), body, packed)

@@ -191,7 +191,7 @@ def _row(
     dumped_s = timed_s(lambda: json.dumps(facts), max(given.runs, 9))
     asked_s = empty.median_s() + 2 * timed_s(store.change_mark, given.runs * 5)
     floors_s = [
-        asked_s + timed_s(lambda body=body: _pack_answer(0, lambda: body), given.runs)
+        asked_s + timed_s(lambda body=body: _pack_answer(lambda: body), given.runs)
         for body in (plain, _plain(address, "/api/assess"))
     ]
     rates = [rate_of(each, given.readers, given.seconds) for each in (address, nothing)]

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from http import HTTPStatus
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Response
+from fastapi import APIRouter, Depends, Query, Request, Response
 from fastapi import Path as PathParameter
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment
@@ -21,11 +21,12 @@ from monitor.reports.backlog_lines import backlog_lines
 from monitor.store.store import Store
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, visitor_of
+from monitor.web.kept_pages import KeptPages, YardChanges
 from monitor.web.pages.craft import read_craft_page
 from monitor.web.pages.history import read_history_page
 from monitor.web.pages.past_night_reading import NightScope
 from monitor.web.pages.space import read_space_page
-from monitor.yard.readers import words_for
+from monitor.yard.readers import units_of, words_for
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
@@ -41,6 +42,7 @@ def detail_routes(
     clock: Clock,
     templates: Environment,
     old_after: timedelta,
+    changes: YardChanges,
 ) -> APIRouter:
     """Make the routes.
 
@@ -57,8 +59,10 @@ def detail_routes(
     templates : Environment
     old_after : timedelta
         A judgement older than this gets a warning.
+    changes : YardChanges
     """
     routes = APIRouter(include_in_schema=False)
+    kept_backlog = KeptPages(changes, "text/html; charset=utf-8")
 
     @routes.get("/craft/{craft}")
     def show_craft(craft: _Id, visitor: _Asks) -> Response:
@@ -87,15 +91,19 @@ def detail_routes(
         html = templates.get_template("space.html").render(page=page, up="../", visitor=visitor)
         return HTMLResponse(html)
 
-    @routes.get("/backlog")
-    def show_backlog(visitor: _Asks) -> HTMLResponse:
+    def make_backlog(visitor: Visitor) -> bytes:
         now = clock.now()
         craft = craft_now()
         with store.snapshot() as tx:
             backlog = read_backlog(tx, yard, craft, now)
         said = backlog_lines(backlog, yard, words_for(yard, now, visitor.person))
-        html = templates.get_template("backlog.html").render(up="", said=said, yard=yard)
-        return HTMLResponse(html)
+        return templates.get_template("backlog.html").render(up="", said=said, yard=yard).encode()
+
+    @routes.get("/backlog")
+    async def show_backlog(request: Request) -> Response:
+        visitor = visitor_of(request)
+        units = units_of(yard, visitor.person)  # all that two readers' pages differ by
+        return await kept_backlog.answer_request(request, units, lambda: make_backlog(visitor))
 
     @routes.get("/history/{evening}")
     def show_history(

@@ -5,13 +5,16 @@ from datetime import date, timedelta
 
 import pytest
 from bs4 import BeautifulSoup
+from fastapi.testclient import TestClient
 
-from monitor.craft.layup import Act
+from monitor.craft.layup import Act, LayupEntry
 from monitor.phrases.backlog import backlog_line
 from monitor.reports.backlog import backlog_json, read_backlog
 from monitor.reports.backlog_lines import backlog_lines
 from monitor.reports.standing_work import has_work_left
+from monitor.store.entering import enter
 from monitor.yard.readers import words_for
+from tests.web.pages.conftest import app_of
 from tests.web.pages.test_bench import Bench
 
 
@@ -122,3 +125,19 @@ def test_the_page_tells_it_and_the_evening_leads_there(bench):
     evening = BeautifulSoup(bench.web.get("/").text, "html.parser")
     [link] = evening.select("a[href='backlog']")
     assert "not laid up" in link.get_text()
+
+
+def test_a_backlog_that_is_kept_tells_of_work_at_once(own_evening):
+    with TestClient(app_of(own_evening), base_url="http://127.0.0.1") as client:
+        before, again = (client.get("/backlog") for _ in range(2))
+        assert before.text == again.text
+        assert before.headers["ETag"] == again.headers["ETag"]
+        left = BeautifulSoup(before.text, "html.parser").select_one(".cases a")["href"]
+        with own_evening.store.transaction() as tx:
+            gone = LayupEntry(
+                id="gone", craft=left.rsplit("/", 1)[1], at=own_evening.clock.now(),
+                by="ines", act=Act.HANDED_OVER,
+            )  # fmt: skip
+            enter(tx.layup, [gone], own_evening.settings.profiles, gone.at, "test")
+        after = BeautifulSoup(client.get("/backlog").text, "html.parser")
+    assert left not in {one["href"] for one in after.select(".cases a")}

@@ -7,8 +7,13 @@ from io import BytesIO, StringIO
 import pypdf
 import pytest
 from bs4 import BeautifulSoup
+from fastapi.testclient import TestClient
 
+from monitor.alarms.acts.alarm_acts import AlarmActs
+from monitor.reports.storage.read_storage import read_storage_seasons
+from monitor.web.pages import storage_routes
 from monitor.wording import typeset
+from tests.web.pages.conftest import app_of
 from tests.web.pages.looks import check_axe, check_fits
 
 
@@ -49,3 +54,27 @@ def test_a_season_without_craft_says_so_and_one_ahead_is_refused(browse, asked, 
 def test_it_fits_its_targets_can_be_hit_and_axe_finds_nothing(address, chromium):
     check_fits(chromium, f"{address}storage")
     check_axe(chromium, f"{address}storage")
+
+
+def test_it_is_reckoned_once_for_all_readers_and_anew_once_somebody_has_acted(
+    own_evening, monkeypatch
+):
+    reckoned = []
+
+    def watch_reckoning(*said):
+        reckoned.append(said)
+        return read_storage_seasons(*said)
+
+    monkeypatch.setattr(storage_routes, "read_storage_seasons", watch_reckoning)
+    with TestClient(app_of(own_evening), base_url="http://127.0.0.1") as client:
+        before = client.get("/storage.json").json()
+        assert client.get("/storage").status_code == 200
+        assert client.get("/storage.csv").status_code == 200
+        assert client.get("/storage?season=2025").status_code == 200
+        assert len(reckoned) == 2  # one for each season
+        with own_evening.store.snapshot() as tx:
+            asking = [one.id for one in tx.alarms.open_alarms() if one.cause == "frost"]
+        AlarmActs(own_evening.store, own_evening.clock).acknowledge_each(asking, "ines", "test")
+        after = client.get("/storage.json").json()
+    was, now = (one["whole"]["answers"] for one in (before, after))
+    assert now["in_time"] > was["in_time"]
