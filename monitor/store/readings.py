@@ -355,6 +355,13 @@ class Readings:
         known = self.known_series().items()
         return {channel: series_id for (name, channel), series_id in known if name == sensor}
 
+    def series_by_sensor(self) -> dict[str, dict[Channel, int]]:
+        """Ids of all series that ever had a reading, by sensor and channel."""
+        found: dict[str, dict[Channel, int]] = {}
+        for (sensor, channel), series_id in self.known_series().items():
+            found.setdefault(sensor, {})[channel] = series_id
+        return found
+
     def move_in_time(self, series_id: int, times: Sequence[int], by_ms: int) -> int:
         """Give readings of a series, named by their times, times that are later by so much.
 

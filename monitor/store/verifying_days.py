@@ -4,30 +4,19 @@ A reading that came late stands in the tree of a later day, so of each hour the 
 Hours that have been noted as late since then get their leaf when the next day is closed.
 """
 
-import json
-import zlib
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, NamedTuple
 
-from monitor.clock import from_ms
 from monitor.craft.breaks import Break, Tampering
-from monitor.craft.links import YARD_CHAIN
-from monitor.craft.proof_check import group_leaf
-from monitor.craft.tree_cover import HashedTree
-from monitor.store.day_trees import DAY_MS, FoldedGroup, day_bounds
+from monitor.store.closed_trees import ClosedTrees, HourLeaf, hour_words, leaf_of_rows
+from monitor.store.day_trees import DAY_MS, day_bounds
 from monitor.store.transaction import Transaction
-from monitor.yard.day_leaves import HOUR, DayGroup, ReadingSteps, hour_leaf
-from monitor.yard.hourly import HOUR_MS
 from monitor.yard.reading import Channel
 
 _SPAN_MS = 10 * DAY_MS  # of one sensor, whose readings are held in memory at once
 _MOST_NOTED = 1_000_000
-_LEAVES_REMEDY = (
-    "Put the store back from a backup in which they fit, and compare what came since; season"
-    " records that were given out before stay good."
-)
 _READINGS_REMEDY = (
     "Compare these hours with a backup of the store and with season records that were given out;"
     " do not rely on what stands there now."
@@ -47,13 +36,6 @@ class DaysVerified:
     def whole(self) -> bool:
         """Whether nothing was found."""
         return not self.breaks
-
-
-class _Leaf(NamedTuple):
-    """The last leaf of an hour, and of which channels its figures are."""
-
-    channels: tuple[str, ...]
-    said: list[Any]
 
 
 class _OddHour(NamedTuple):
@@ -79,25 +61,16 @@ def verify_days(
     tell_sensor : callable, optional
         Told the number of a sensor that is begun, how many there are, and its name.
     """
-    closed = {
-        said["day"]: said
-        for link in tx.layup.chain.chain_of(YARD_CHAIN)
-        if (said := json.loads(link.body).get("day")) is not None
-    }
-    groups = tx.day_trees.folded_groups(date.min, date.max)
-    days = sorted({*closed, *groups})
-    breaks = [one for day in days for one in _root_breaks(day, closed, groups.get(day, ()))]
-    places = _places_of_sensors(groups)
-    series: dict[str, dict[Channel, int]] = {}
-    for (sensor, channel), series_id in tx.readings.known_series().items():
-        series.setdefault(sensor, {})[channel] = series_id
+    trees = ClosedTrees(tx)
+    closed, breaks = trees.closed, trees.find_breaks()
+    series = tx.readings.series_by_sensor()
     noted = [(one.series_id, one.hour_ms) for one in tx.late_hours.noted_hours(_MOST_NOTED)]
     span = _span_of(closed)
-    sensors = sorted({*places, *series}) if closed else []
+    sensors = sorted({*trees.sensors, *series}) if closed else []
     hours = 0
     for number, sensor in enumerate(sensors, start=1):
         tell_sensor(number, len(sensors), sensor)
-        leaves, unfit = _leaves_of(tx, sensor, places.get(sensor, ()))
+        leaves, unfit = trees.leaves_of_sensor(sensor)
         own = series.get(sensor, {})
         late = {hour_ms for series_id, hour_ms in noted if series_id in own.values()}
         compared = [] if unfit else _odd_hours(tx, own, leaves, span)
@@ -115,61 +88,10 @@ def _span_of(closed: Collection[str]) -> tuple[int, int]:
     return day_bounds(first)[0], day_bounds(last)[1]
 
 
-def _places_of_sensors(
-    groups: Mapping[str, Sequence[FoldedGroup]],
-) -> dict[str, list[tuple[str, FoldedGroup]]]:
-    """Where each sensor's leaves stand, in the order of the days."""
-    found: dict[str, list[tuple[str, FoldedGroup]]] = {}
-    for day in sorted(groups):
-        for one in groups[day]:
-            about = json.loads(one.about)
-            if about[0] == HOUR:
-                found.setdefault(about[1], []).append((day, one))
-    return found
-
-
-def _root_breaks(
-    day: str, closed: Mapping[str, Mapping[str, Any]], groups: Sequence[FoldedGroup]
-) -> Iterator[Break]:
-    said = closed.get(day)
-    if said is None:
-        yield _day_break(day, Tampering.ADDED, "has leaves in the store, and no link of the record")
-        return
-    tree = HashedTree([group_leaf(json.loads(g.about), g.size, g.root) for g in groups])
-    if tree.size < said["groups"]:
-        told = f"had {said['groups']} groups of leaves, and has {tree.size}"
-        yield _day_break(day, Tampering.DELETED, told)
-    elif (tree.size, tree.root) != (said["groups"], said["root"]):
-        told = "has other leaves than those whose root its link holds"
-        yield _day_break(day, Tampering.CHANGED, told)
-
-
-def _leaves_of(
-    tx: Transaction, sensor: str, places: Sequence[tuple[str, FoldedGroup]]
-) -> tuple[dict[int, _Leaf], list[Break]]:
-    """The last leaf of each hour of a sensor [ms], and groups whose leaves their root is not of."""
-    leaves: dict[int, _Leaf] = {}
-    unfit: list[Break] = []
-    for day, group in places:
-        about = json.loads(group.about)
-        try:
-            own = tx.day_trees.group_leaves(day, [group.n])[group.n]
-            fits = DayGroup.over_leaves(about, own).root == group.root
-        except (ValueError, TypeError, zlib.error):
-            own, fits = (), False
-        if not fits:
-            told = f"has leaves of {sensor} that are not those of their root"
-            unfit.append(_day_break(day, Tampering.CHANGED, told))
-            continue
-        for leaf in own:
-            leaves[leaf[0] * HOUR_MS] = _Leaf(tuple(about[2]), leaf)
-    return leaves, unfit
-
-
 def _odd_hours(
     tx: Transaction,
     series: Mapping[Channel, int],
-    leaves: Mapping[int, _Leaf],
+    leaves: Mapping[int, Sequence[HourLeaf]],
     span: tuple[int, int],
 ) -> Iterator[_OddHour]:
     """Hours of a sensor whose readings are not those of their last leaf, in order of time."""
@@ -180,20 +102,11 @@ def _odd_hours(
         there = {hour for by_hour in rows.values() for hour in by_hour}
         for hour_ms in sorted({*there, *(one for one in leaves if begin_ms <= one < end_ms)}):
             read = {c: rows.get(n, {}).get(hour_ms, ()) for c, n in series.items()}
-            leaf = leaves.get(hour_ms)
-            channels = sorted(series) if leaf is None else [Channel(c) for c in leaf.channels]
-            now = _leaf_now(hour_ms, channels, read)
+            leaf = leaves[hour_ms][-1] if hour_ms in leaves else None
+            channels = sorted(series) if leaf is None else leaf.channels
+            now = leaf_of_rows(hour_ms, channels, read)
             if leaf is None or now != leaf.said:
                 yield _OddHour(hour_ms, channels, None if leaf is None else leaf.said, now)
-
-
-def _leaf_now(
-    hour_ms: int, channels: Sequence[Channel], read: Mapping[Channel, Sequence[ReadingSteps]]
-) -> list[Any] | None:
-    try:
-        return hour_leaf(hour_ms, channels, read)
-    except (TypeError, ValueError):  # another hand put text where a number stood
-        return None
 
 
 def _reading_break(sensor: str, odd: Sequence[_OddHour]) -> Break:
@@ -205,7 +118,7 @@ def _reading_break(sensor: str, odd: Sequence[_OddHour]) -> Break:
         craft="",
         part=f"readings of {sensor}",
         what=what,
-        words=f"Readings of {sensor} in the hour from {_hour(first.hour_ms)} {told}{more}",
+        words=f"Readings of {sensor} in the hour from {hour_words(first.hour_ms)} {told}{more}",
         remedy=_READINGS_REMEDY,
         number=len(odd),
     )
@@ -238,17 +151,3 @@ def _figures(channel: Channel, said: Sequence[int | None] | None) -> str:
     least, most = (round(steps * channel.resolution, 6) for steps in (low, high))
     unit = channel.senml_unit
     return f"{count} reading{'' if count == 1 else 's'}, {least:g} to {most:g} {unit}"
-
-
-def _hour(hour_ms: int) -> str:
-    return f"{from_ms(hour_ms):%Y-%m-%d %H:%M} UTC"
-
-
-def _day_break(day: str, what: Tampering, told: str) -> Break:
-    return Break(
-        craft="",
-        part=f"day {day}",
-        what=what,
-        words=f"The closed day {day} {told}",
-        remedy=_LEAVES_REMEDY,
-    )
