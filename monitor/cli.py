@@ -109,6 +109,11 @@ COMMANDS = {
         "copy the store while laidup runs, and read the copy back",
     ),
     "restore": ("store_care", "add_restore", "put a copy of the store in its place again"),
+    "archive": (
+        "store_care",
+        "add_archive",
+        "write raw readings of past months as files, or check such files",
+    ),
     "migrate": ("store_care", "add_migrate", "bring the store's tables up to date"),
     "rollups": ("store_care", "add_rollups", "make the hourly rollups of readings"),
     "forget": (

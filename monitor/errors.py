@@ -130,5 +130,9 @@ class StoreDamagedError(StoreError):
     """The store's file is damaged, or no database at all."""
 
 
+class ArchiveError(LaidupError):
+    """A month's archive file cannot be written or read, or is not what it was."""
+
+
 class WebError(LaidupError):
     """The pages cannot be served."""

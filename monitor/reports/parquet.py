@@ -2,32 +2,27 @@
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from types import ModuleType
 
-from monitor.errors import LaidupError
 from monitor.reports.export_rows import SentReadings, columns_of
-
-_EXTRA = "Parquet needs pyarrow; install laidup with its extra: laidup[data]"
-
-
-def _import_pyarrow() -> tuple[ModuleType, ModuleType]:
-    try:
-        import pyarrow as pa
-        import pyarrow.parquet as pq
-    except ModuleNotFoundError as error:
-        raise LaidupError(_EXTRA) from error
-    return pa, pq
+from monitor.store.archive_rows import import_pyarrow
 
 
 def write_readings(batches: Iterable[SentReadings], path: Path) -> int:
     """Write readings with typed columns, and tell how many; ``at`` is UTC to the millisecond.
+
+    Parameters
+    ----------
+    batches : iterable of SentReadings
+        One after the other, so that a season fits into little memory.
+    path : Path
+        The file; one that is there is written over.
 
     Raises
     ------
     LaidupError
         If pyarrow is not installed.
     """
-    pa, pq = _import_pyarrow()
+    pa, pq = import_pyarrow()
     schema = pa.schema(
         [
             ("at", pa.timestamp("ms", tz="UTC")),
@@ -61,7 +56,7 @@ def write_rows(rows: Iterable[Mapping[str, str]], names: Iterable[str], path: Pa
     LaidupError
         If pyarrow is not installed.
     """
-    pa, pq = _import_pyarrow()
+    pa, pq = import_pyarrow()
     table = pa.table(
         {name: pa.array(of, pa.string()) for name, of in columns_of(rows, names).items()}
     )

@@ -1,4 +1,4 @@
-"""Flags of what cares for the store: backup, restore, migrate, rollups and forget."""
+"""Flags of what cares for the store: backup, restore, archive, migrate, rollups and forget."""
 
 from pathlib import Path
 
@@ -55,6 +55,35 @@ def add_restore(children: Children, about: str) -> None:
     add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.restore", "run"))
+
+
+def add_archive(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "archive",
+        help=about,
+        description=(
+            "Writes the raw readings of each month whose days are all closed as one Parquet file"
+            " (extra: data), YARD-2026-11.parquet, once each of its hours was compared with the"
+            " trees of the closed days; a month that is there already is left. Nothing in the store"
+            " is changed, and laidup may run. Exit status 0: done, or it fits; 1: something does"
+            " not fit, or could not be written."
+        ),
+    )
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("--to", type=Path, metavar="FOLDER", help="write the files there")
+    what.add_argument(
+        "--check",
+        type=Path,
+        metavar="FOLDER",
+        help="read the files there back, and name the first hour that no closed day has so",
+    )
+    parser.add_argument(
+        "--before", metavar="MONTH", help="with --to: only months before this one, as 2026-11"
+    )
+    add_json(parser)
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.archive", "run"))
 
 
 def add_migrate(children: Children, about: str) -> None:
