@@ -92,7 +92,7 @@ def compare_rows(
                 _refuse_missing(name, _leaves_of_month(trees, name, month), remedy)
             waiting = [name for name in waiting if name != part.sensor]
             sensor, leaves = part.sensor, _leaves_of_month(trees, part.sensor, month)
-        for hour_ms, rows in part.hours().items():
+        for hour_ms, rows in part.rows_by_hour().items():
             _compare_hour(sensor, hour_ms, rows, leaves.pop(hour_ms, []), remedy)
         yield part
     _refuse_missing(sensor, leaves, remedy)

@@ -23,7 +23,7 @@ class SensorPart(NamedTuple):
     sensor: str
     rows: Mapping[Channel, list[ReadingSteps]]  # each in order of time
 
-    def hours(self) -> HoursOfRows:
+    def rows_by_hour(self) -> HoursOfRows:
         """The same by the hour, hours in order."""
         found: HoursOfRows = {}
         for channel, rows in self.rows.items():
@@ -46,7 +46,7 @@ class RowsDigest:
 
     def add_part(self, part: SensorPart) -> None:
         """Take in the next readings."""
-        for hour_ms, rows in part.hours().items():
+        for hour_ms, rows in part.rows_by_hour().items():
             said = [part.sensor, hour_ms // HOUR_MS, raw_digest(rows)]
             self._sum.update(canonical_bytes(said) + b"\n")
             self.rows += sum(map(len, rows.values()))
