@@ -13,7 +13,7 @@ from pydantic import Field, StringConstraints, create_model
 
 from monitor.settings.faults import Block
 from monitor.settings.load import shipped_folder
-from monitor.settings.words import Id, MailAddress, Port, Text, Zone
+from monitor.settings.words import Id, MailAddress, PlainName, Port, Text, Zone
 from monitor.yard.people import id_from
 from monitor.yard.space import SpaceKind
 
@@ -69,15 +69,15 @@ Host = Annotated[str, StringConstraints(pattern=r"^[^\s/@]+$")]
 class NewYard(Block):
     """What has to be known of a yard before it has a file."""
 
-    name: Text
+    name: PlainName
     id: Id
     timezone: Zone
     latitude: Annotated[float, Field(ge=-90, le=90)]
     longitude: Annotated[float, Field(ge=-180, le=180)]
     units: Literal["C", "F"]
-    person: Text
+    person: PlainName
     mail: MailAddress
-    spaces: tuple[tuple[Text, SpaceKind], ...] = ()
+    spaces: tuple[tuple[PlainName, SpaceKind], ...] = ()
     mail_server: Host | None = None
     mail_port: Port = 587
     mail_user: Text | None = None

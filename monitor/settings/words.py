@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 
+from monitor.craft.layup import ONE_LINE
 from monitor.errors import BadValueError
 from monitor.phrases.complaints import ID, PHONE, SENSOR, TEXT, TIME_OF_DAY, USER
 from monitor.units import DURATION, Dimension, parse_quantity
@@ -54,6 +55,8 @@ def _sensor_name(text: str) -> str:
 
 Id = Annotated[str, StringConstraints(pattern=ID)]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=TEXT)]
+# What people call a part of the yard, a person or a product: it stands on pages and in letters.
+PlainName = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
 BrokerUser = Annotated[str, StringConstraints(pattern=USER)]
 TopicFilter = Annotated[Text, AfterValidator(_topic_filter)]
 SensorName = Annotated[

@@ -25,6 +25,7 @@ from monitor.settings.yard_items import PLACE_FIELDS, items_of, with_items
 from monitor.settings.yard_overlay import present_items
 from monitor.store.entering import take_in
 from monitor.store.store import Store, Transaction
+from monitor.web.access.end_access import end_access_by_old_address
 from monitor.web.pages.yard_desk import HeardSensor, ListedCraft
 from monitor.yard.people import names_by_id
 from monitor.yard.yard_change import (
@@ -152,7 +153,22 @@ class YardBook:
             ]
             made = [replace(one, number=len(known) + n) for n, one in enumerate(made, start=1)]
             tx.yard_changes.add(made)
+            self._end_old_addresses(tx, made)
         return made
+
+    def _end_old_addresses(self, tx: Transaction, made: Collection[YardChange]) -> None:
+        """What was sent to a mail address opens nothing once its person has another."""
+        changed = {
+            one.key
+            for one in made
+            if one.part is YardPart.PEOPLE
+            and one.before is not None
+            and one.after is not None
+            and str(one.before["mail"]).casefold() != str(one.after["mail"]).casefold()
+        }
+        for person in self._settings().yard.people:
+            if person.id in changed:
+                end_access_by_old_address(tx, person, self._clock.now())
 
     def undo_change(self, number: int, by: str) -> YardChange:
         """Take one change back; what stood before it stands again.

@@ -27,6 +27,7 @@ from monitor.settings.words import (
     Id,
     MailAddress,
     PhoneNumber,
+    PlainName,
     Port,
     SensorName,
     Text,
@@ -59,7 +60,7 @@ class YardBlock(Block):
     """``[yard]``: who and where."""
 
     id: Id
-    name: Text
+    name: PlainName
     timezone: Zone
     latitude: Annotated[float, Field(ge=-90, le=90)]
     longitude: Annotated[float, Field(ge=-180, le=180)]
@@ -202,7 +203,7 @@ class SpaceBlock(Block):
     """``[[spaces]]``: a part of the yard with its own air."""
 
     id: Id
-    name: Text
+    name: PlainName
     kind: SpaceKind
     lag_h: Annotated[float, Field(gt=0, le=1000)] | None = None
     thermostat: Annotated[float, quantity_validator(TEMPERATURE)] | None = None
@@ -307,7 +308,7 @@ class PersonBlock(Block):
     """``[[people]]``: someone who is told things."""
 
     id: Id
-    name: Text
+    name: PlainName
     mail: MailAddress
     roles: Annotated[frozenset[Role], Field(min_length=1)]
     temperature_unit: TemperatureUnit | None = None
@@ -334,7 +335,7 @@ class ShelfBlock(Block):
     """``[[shelf]]``: an antifreeze that the yard has, as it is poured."""
 
     id: Id
-    label: Text
+    label: PlainName
     liquid: Literal[Liquid.PROPYLENE, Liquid.ETHYLENE] = Liquid.PROPYLENE
     strength: Annotated[float, quantity_validator(STRENGTH)]
     strength_by: StrengthBy = StrengthBy.MASS
@@ -383,7 +384,7 @@ class YardContent(Block):
     annunciator: AnnunciatorBlock | None = None
     ping: PingBlock | None = None
     people: Annotated[tuple[PersonBlock, ...], Field(min_length=1)]
-    helpers: Annotated[dict[Id, Text], Field(default_factory=dict)]
+    helpers: Annotated[dict[Id, PlainName], Field(default_factory=dict)]
     shelf: tuple[ShelfBlock, ...] = ()
 
     def channel_blocks(self) -> dict[str, Block]:

@@ -1,6 +1,7 @@
 """What people changed of the yard itself: a list that only grows."""
 
 import json
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,11 @@ from monitor.errors import StoreError
 from monitor.store.engine import as_store_errors, parse_address, reading_engine
 from monitor.store.tables import yard_changes, yards
 from monitor.yard.yard_change import Item, YardChange, YardPart
+
+# Earlier versions took names with marks that turn the direction of writing. What was kept then is
+# read without them, for a yard must not stand unwatched over a mark that nobody sees.
+_NAMES = {"name", "label", "value"}
+_TURNING = re.compile(r"[\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
 
 class ChangesOfYard:
@@ -120,4 +126,7 @@ def _item(text: str | None) -> Item | None:
     item = json.loads(text)
     if not isinstance(item, dict):
         raise TypeError(f"{text!r} is no item")
-    return item
+    return {
+        key: _TURNING.sub("", value) if key in _NAMES and isinstance(value, str) else value
+        for key, value in item.items()
+    }

@@ -135,6 +135,13 @@ def test_off_a_terminal_every_flag_that_is_missing_is_named_at_once(tmp_path, ca
         ("latitude", "north", "no number"),
         ("units", "K", "Use 'C' or 'F'"),
         ("mail", "sam", "no mail address"),
+        (
+            "space",
+            "Cold \u202edehs=cold",
+            "Leave out line breaks and marks that turn the direction",
+        ),
+        ("name", "Mill \u2067Lane", "marks that turn the direction"),
+        ("person", "Sam\u2066", "marks that turn the direction"),
         ("space", "Cold shed", "Kinds: heated, cold, wrapped, open, bench"),
         ("id", "Mill Lane", "no id"),
         ("mail_server", "mail.example:north", "mail_port"),
@@ -235,7 +242,12 @@ def test_the_examples_behind_their_signs_are_those_that_come_along():
     assert tomllib.loads(bare) == tomllib.loads(example)
 
 
-LINE = st.text(st.characters(min_codepoint=0x20, exclude_categories=["Cs", "Cc"]), min_size=1)
+# Marks that turn the direction of writing (UAX 9, 2), and breaks of lines and paragraphs.
+TURNING = "\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+LINE = st.text(
+    st.characters(min_codepoint=0x20, exclude_categories=["Cs", "Cc"], exclude_characters=TURNING),
+    min_size=1,
+)
 
 
 @settings(max_examples=40, deadline=None)

@@ -20,7 +20,7 @@ from monitor.settings.yard_overlay import present_items
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.toml_text import parse_toml
-from monitor.yard.yard_change import ALWAYS, ItemEdit, YardPart
+from monitor.yard.yard_change import ALWAYS, ItemEdit, YardChange, YardPart
 from tests.set_clock import SetClock
 from tests.tried import tried
 
@@ -113,6 +113,28 @@ def test_what_a_file_without_the_page_cannot_say_is_refused_in_words(scene):
     with pytest.raises(ActError, match=r"(?i)write it like"):
         scene.edit("shelf", "pink-50", {"label": "Pink", "strength": "a lot"})
     assert scene.book.read_changes() == []
+
+
+@pytest.mark.parametrize("part", ["spaces", "people", "helpers"])
+def test_a_name_with_a_mark_that_turns_the_direction_is_refused(scene, part):
+    name = "Vera\u202eLund"
+    after = {
+        "spaces": {"name": name, "kind": "cold"},
+        "people": {"name": name, "mail": "vera@mill-lane.example", "roles": ["mechanic"]},
+        "helpers": {"name": name},
+    }
+    with pytest.raises(ActError, match="marks that turn the direction"):
+        scene.edit(part, "vera", after[part])
+
+
+def test_such_a_name_of_an_earlier_version_is_read_without_the_mark(scene):
+    kept = YardChange(
+        number=1, at=NOW, since=NOW, by="sam", part=YardPart.SPACES, key="loft", before=None,
+        after={"name": "Lo\u202eft", "kind": "cold"},
+    )  # fmt: skip
+    with scene.store.transaction() as tx:
+        tx.yard_changes.add([kept])
+    assert scene.yard().space("loft").name == "Loft"
 
 
 def test_a_space_in_which_craft_stand_does_not_go(scene):

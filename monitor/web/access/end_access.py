@@ -5,13 +5,15 @@ id, needs a new invitation; and a clock that is set back revives no link, key or
 seen past its end. What was done stays in the list of deeds for longer.
 """
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.store.page_deeds import DeedKind, PageDeed
 from monitor.store.page_grants import Grant, GrantKind
 from monitor.store.store import Transaction
+from monitor.web.access.keys_and_links import withdraw_grant
 from monitor.web.access.sessions import ENDS_AFTER, ENDS_IDLE_AFTER
-from monitor.yard.space import Role, Yard
+from monitor.yard.space import Person, Role, Yard
 
 DEEDS_FOR = timedelta(days=400)  # who signed in and gave what to whom: a winter and its spring
 REFUSALS_FOR = timedelta(days=30)
@@ -47,6 +49,57 @@ def end_access_of_leavers(tx: Transaction, yard: Yard, now: datetime) -> int:
         about = ", ".join([why, *(one.id for one in ended)])
         tx.page_deeds.add(PageDeed(at=now, who=person, kind=DeedKind.LOST_ACCESS, about=about))
     return len(gone)
+
+
+def end_access_of_former_owner(
+    tx: Transaction, craft: str, owner: str, now: datetime, by: str
+) -> None:
+    """End what a craft's former owner had of it, once it is another's.
+
+    Their own link shows the craft no more by itself, for it goes by who owns what. Links by which
+    others look at this one craft were given out for the former owner, and are taken back. No letter
+    tells the former owner that it is safe or not: a thread that told of nothing else ends in
+    silence.
+    """
+    for grant in tx.page_grants.all_grants():
+        if grant.craft == craft and grant.withdrawn_at is None:
+            withdraw_grant(tx, grant.id, now, by)
+    changed = []
+    for thread in tx.conversations.open_threads():
+        if not (thread.owner and thread.person == owner and thread.tells_of(craft)):
+            continue
+        told = {
+            danger: one
+            for danger, one in thread.told.items()
+            if danger != craft and one.about != craft
+        }
+        safe = tuple(one for one in thread.safe if one.craft != craft)
+        closed_at = thread.closed_at if told else now
+        changed.append(replace(thread, told=told, safe=safe, closed_at=closed_at))
+    tx.conversations.put(changed)
+
+
+def end_access_by_old_address(tx: Transaction, person: Person, now: datetime) -> None:
+    """End what a person was sent to a mail address that is theirs no more.
+
+    Whoever reads the old mailbox may be somebody else, as where a craft was sold and the new owner
+    was written over the old one: an owner's links end, and links to set a password. Of who is an
+    owner and nothing else the password and all sessions end too; they set a new one by the new
+    address. The yard's own people keep theirs, for they are known at the yard.
+    """
+    ended = [
+        one.id
+        for one in tx.page_grants.all_grants()
+        if one.person == person.id and one.withdrawn_at is None
+    ]
+    for grant in ended:
+        tx.page_grants.withdraw_grant(grant, now)
+    if person.roles <= {Role.OWNER}:
+        tx.sign_ins.forget_person(person.id)
+    else:
+        tx.sign_ins.end_invitations_of(person.id)
+    about = ", ".join(["another mail address", *ended])
+    tx.page_deeds.add(PageDeed(at=now, who=person.id, kind=DeedKind.LOST_ACCESS, about=about))
 
 
 def _ends_with(grant: Grant, person: str, *, made_keys: bool) -> bool:

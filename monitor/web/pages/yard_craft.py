@@ -88,7 +88,7 @@ def enter_move(tx: Transaction, desk: YardDesk, form: Mapping[str, str], by: str
     try:
         move(tx.layup, stay, now, _SOURCE)
     except (RecordError, ValueError) as error:
-        raise ActError(_words_of(error)) from error
+        raise ActError(words_of_error(error)) from error
 
 
 def enter_turn(tx: Transaction, desk: YardDesk, form: Mapping[str, str], by: str) -> None:
@@ -114,10 +114,11 @@ def enter_turn(tx: Transaction, desk: YardDesk, form: Mapping[str, str], by: str
     try:
         enter(tx.layup, [entry], desk.profiles, now, _SOURCE)
     except (RecordError, ValueError) as error:
-        raise ActError(_words_of(error)) from error
+        raise ActError(words_of_error(error)) from error
 
 
-def _words_of(error: Exception) -> str:
+def words_of_error(error: Exception) -> str:
+    """What is wrong and what to do, without the places in a file that the reader never saw."""
     if isinstance(error, RecordError):
         return " ".join(f"{one.problem}. {one.remedy}" for one in error.faults)
     return str(error)

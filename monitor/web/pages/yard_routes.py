@@ -3,7 +3,9 @@
 from collections.abc import Callable, Mapping
 from datetime import timedelta
 from http import HTTPStatus
+from types import MappingProxyType
 from typing import Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, HTTPException, Response
 from fastapi.responses import RedirectResponse
@@ -12,6 +14,7 @@ from monitor.alarms.letters.rehearsal import rehearse
 from monitor.errors import ActError, as_sentence
 from monitor.phrases.names import plain
 from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
+from monitor.web.pages.craft_mend import NEW_OWNER, mend_craft, read_mend_page
 from monitor.web.pages.yard_craft import craft_away, craft_here, enter_move, enter_turn
 from monitor.web.pages.yard_desk import YardDesk, person_who_changes
 from monitor.web.pages.yard_forms import edits_of
@@ -130,6 +133,23 @@ def yard_routes(desk: YardDesk) -> APIRouter:
     def move_craft(visitor: _Asks, form: _Form) -> Response:
         return put_on_record(visitor, form, enter_move)
 
+    @routes.get("/craft/{craft}")
+    def show_one_craft(visitor: _Asks, craft: str) -> Response:
+        return _show_mending(desk, visitor, craft)
+
+    @routes.post("/craft/mend", dependencies=_TOKEN)
+    def take_mending(visitor: _Asks, form: _Form) -> Response:
+        by, craft = person_who_changes(visitor), form.get("craft", "")
+        words = words_for(desk.yard, desk.clock.now(), visitor.person)
+        try:
+            with desk.store.transaction() as tx:
+                yard_too = mend_craft(tx, desk, form, by, words)
+        except ActError as error:
+            return _show_mending(desk, visitor, craft, as_sentence(str(error)), form)
+        if yard_too:
+            desk.book.tell_changed()
+        return _see(quote(craft, safe=""), 0)
+
     @routes.post("/craft/turn", dependencies=_TOKEN)
     def turn_craft(visitor: _Asks, form: _Form) -> Response:
         return put_on_record(visitor, form, enter_turn)
@@ -211,6 +231,22 @@ def _show_craft(
         "yard_craft.html", visitor, up=up, refused=refused, text=text, listed=listed,
         craft=craft_here(desk, craft), away=craft_away(desk, craft),
         kinds=sorted(one.name for one in desk.profiles.values()),
+    )  # fmt: skip
+
+
+def _show_mending(
+    desk: YardDesk,
+    visitor: Visitor,
+    craft: str,
+    refused: str = "",
+    form: Mapping[str, str] = MappingProxyType({}),
+) -> Response:
+    known = read_mend_page(desk, craft, form)
+    if known is None:
+        raise HTTPException(404, f"no craft {craft[:80]!r} is on record")
+    return desk.page_of(
+        "yard_craft_mend.html", visitor, up="../../", refused=refused, known=known,
+        new_owner=NEW_OWNER,
     )  # fmt: skip
 
 

@@ -16,9 +16,11 @@ from monitor.web.access.end_access import (
 from monitor.web.access.keys_and_links import make_craft_link, make_key, make_owner_link
 from monitor.web.access.roles import AccessRole
 from monitor.yard.space import Role
+from monitor.yard.watch import Conversation, NotifiedDanger
 from tests.craft.scene import twelve
+from tests.reports.kettlemoss import KETTLEMOSS_NOW as NOW
 from tests.web.access.scene import ADDRESS, OWNERS, SignInScene, yard_with
-from tests.web.access.test_sign_in import COOKIE, link_for, sign_in, signed_in
+from tests.web.access.test_sign_in import COOKIE, deeds, link_for, sign_in, signed_in
 
 OWNER = OWNERS[0].id
 
@@ -201,3 +203,80 @@ def test_a_key_is_found_beside_a_proxy_s_word_and_a_wrong_one_is_nobody(scene):
     assert scene.browser().get("/api/assess", headers=both).status_code == 200
     wrong = {"Authorization": f"Bearer laidup-key-{'Z' * 43}"}
     assert browser.get("/account", headers=wrong).status_code == 303
+
+
+def put_right(browser, path, craft="", **said):
+    """An operator sends a form of the yard's pages."""
+    token = browser.get("/yard/place").text.partition('name="form_token" value="')[2].split('"')[0]
+    if craft:
+        page = browser.get(f"/yard/craft/{craft}").text
+        version = page.partition('name="version" value="')[2].split('"')[0]
+        said |= {"craft": craft, "version": version}
+    answer = browser.post(path, data={"form_token": token, **said})
+    assert answer.status_code == 303, answer.text
+
+
+def told_of(craft, person, topic="frost"):
+    """A thread that told an owner of frost in these craft."""
+    dangers = {f"{one}/block#frost": NotifiedDanger(rank=2, about=one) for one in craft}
+    return Conversation(
+        thread=f"{topic}/{person}", person=person, topic=topic, opened_at=NOW, count=1, sent=(NOW,),
+        told=dangers, owner=True,
+    )  # fmt: skip
+
+
+@pytest.mark.usefixtures("scenes_on_both")
+def test_a_craft_that_is_another_s_is_the_former_owner_s_and_their_guests_no_more(scene):
+    other = OWNERS[1].id
+    with scene.store.transaction() as tx:
+        now = scene.clock.now()
+        former, kept = make_owner_link(tx, OWNER, 30, now, "ines")
+        new, _ = make_owner_link(tx, other, 30, now, "ines")
+        guest, _ = make_craft_link(tx, "k1", "an insurer", 30, now, "ines")
+        elsewhere, _ = make_craft_link(tx, "k2", "an insurer", 30, now, "ines")
+        tx.conversations.put(
+            [told_of(["k1"], OWNER), told_of(["k1", "k7"], OWNER, "damp"), told_of(["k2"], other)]
+        )
+    for path in (f"/owner/{former}", f"/owner/{guest}"):
+        assert "Teal" in scene.browser().get(path).text
+    assert "Teal" not in scene.browser().get(f"/owner/{new}").text
+    record = "craft/k1/season-record.json"
+    assert opens(scene, f"/owner/{former}/{record}")
+
+    scene.after(minutes=5)
+    put_right(signed_in(scene, "ines"), "/yard/craft/mend", craft="k1", owner=other)
+    page = scene.browser().get(f"/owner/{former}")
+    assert page.status_code == 200  # of their other craft, of which there is none
+    assert "Teal" not in page.text
+    assert not opens(scene, f"/owner/{former}/{record}")
+    assert not opens(scene, f"/owner/{former}/claim/k1")
+    assert not opens(scene, f"/owner/{guest}")
+    assert opens(scene, f"/owner/{elsewhere}")
+    assert "Teal" in scene.browser().get(f"/owner/{new}").text
+    assert grants(scene)[kept.id].withdrawn_at is None
+    with scene.store.snapshot() as tx:
+        # No letter calls the craft safe to somebody whose it is no more; others hear on.
+        assert {one.thread: set(one.told) for one in tx.conversations.open_threads()} == {
+            f"damp/{OWNER}": {"k7/block#frost"},
+            f"frost/{other}": {"k2/block#frost"},
+        }
+
+
+@pytest.mark.usefixtures("scenes_on_both")
+def test_an_owner_s_old_mail_address_opens_nothing_once_there_is_another(scene):
+    with scene.store.transaction() as tx:
+        now = scene.clock.now()
+        old, _ = make_owner_link(tx, OWNER, 30, now, "ines")
+        other, _ = make_owner_link(tx, OWNERS[1].id, 30, now, "ines")
+    owner, waiting = signed_in(scene, OWNER), link_for(scene, OWNER)
+    operator = signed_in(scene, "ines")
+    said = {"part": "people", "key": OWNER, "name": OWNERS[0].name}
+    put_right(operator, "/yard/items", **said, mail=OWNERS[0].mail.upper())
+    assert opens(scene, f"/owner/{old}")  # the same address, in other letters
+    put_right(operator, "/yard/items", **said, mail="new@lake.example")
+    assert not opens(scene, f"/owner/{old}")
+    assert opens(scene, f"/owner/{other}")
+    assert not opens(scene, waiting)
+    assert owner.get("/own-craft").status_code == 303
+    assert sign_in(scene.browser(), OWNER).status_code != 303
+    assert (OWNER, DeedKind.LOST_ACCESS) in deeds(scene)
