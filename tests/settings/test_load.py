@@ -75,7 +75,8 @@ def test_a_small_yard_needs_no_more_than_spaces_sensors_and_people(yard):
         ('space = "shed"', 'space = "shed"\nmount = "battery"',
          "sensors[1].craft", "battery", "craft"),
         ('name = "Mill Yard"', 'name = "Mill\\nYard"', "yard.name", "Mill", "line breaks"),
-        ('kind = "cold"', 'kind = "cold"\n[[spaces]]\nid = "loft"\nname = "Lo\\u202eft"\nkind = "cold"',
+        ('kind = "cold"', 'kind = "cold"\n[[spaces]]\nid = "loft"\nkind = "cold"\n'
+         'name = "Lo\\u202eft"',
          "spaces[2].name", "not one plain line", "marks that turn the direction"),
         ("[yard]", '[reports]\nat = "7:00"\n[yard]', "reports.at", "7:00", "like 06:30"),
         ('[yard]', '[folder]\npath = "m"\n[mail]\nhost = "h"\nsender = "a@b.example"\n[yard]',
