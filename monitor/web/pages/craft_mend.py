@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
+from typing import Any
 
 from monitor.craft.canonical import UNREADABLE
 from monitor.craft.craft_stays import Craft
@@ -154,7 +155,7 @@ def mend_craft(
 
 
 def _as_typed(craft: Craft, form: Mapping[str, str], edits: Sequence[ItemEdit]) -> Craft:
-    said = {name: _text_of(form, name) for name in _LONGEST if name in form}
+    said: dict[str, Any] = {name: _text_of(form, name) for name in _LONGEST if name in form}
     if "hull_number" in said:
         said["hull_number"] = said["hull_number"].upper()
     if "owner" in form:
@@ -220,8 +221,8 @@ def _why_type_stays(tx: Transaction, desk: YardDesk, craft: Craft) -> str:
     if count:
         entries = "1 entry" if count == 1 else f"{count} entries"
         return (
-            f"its record has {entries}, which speak of the circuits of this type; under another"
-            " type they would vouch for what nobody did"
+            f"its record holds work ({entries}) on the circuits of this type; under another type it"
+            " would vouch for what nobody did"
         )
     hung = next((one for one in desk.yard.sensors if one.craft == craft.id), None)
     if hung is not None:

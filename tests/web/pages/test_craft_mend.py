@@ -136,7 +136,7 @@ def test_a_type_changes_before_any_work_and_never_after(teal):
     teal.send("/yard/craft/turn", craft="teal", turn="out")
     page = teal.page(PAGE)
     assert page.find("select", {"name": "profile"}) is None
-    assert "1 entry, which speak of the circuits of this type" in text(page)
+    assert "work (1 entry) on the circuits of this type" in text(page)
     version = page.select_one("input[name=version]")["value"]
     page = teal.send("/yard/craft/mend", craft="teal", version=version, profile="outboard")
     assert "The type stays" in text(page)
