@@ -49,14 +49,19 @@ def records_of(
             yield figures, maker
 
 
-def letter_to_owner(figures: SeasonFigures, maker: RecordMaker) -> Message | None:
-    """The mail to the craft's owner; none where the yard has no mail address of them."""
+def letter_to_owner(
+    figures: SeasonFigures, maker: RecordMaker, replaces: datetime | None = None
+) -> Message | None:
+    """The mail to the craft's owner; none where the yard has no mail address of them.
+
+    ``replaces`` is when the mail was written that told the record before.
+    """
     yard = maker.yard
     owner = next((one for one in yard.people if one.id == figures.craft.owner), None)
     if owner is None:
         return None
     words = replace(words_for(yard, figures.made_at, owner), now=Wording().now)
-    return record_letter(figures, yard, owner, maker.make_pdf(figures, words))
+    return record_letter(figures, yard, owner, maker.make_pdf(figures, words), replaces)
 
 
 def tell_sent(new: int, written: int, *, of: int) -> None:
@@ -84,16 +89,15 @@ def send_due_records(arguments: argparse.Namespace) -> int:
         with here.store.snapshot() as tx:
             due = records_due(tx, here.yard, here.profiles, now)
         for year, some in groupby(due, key=lambda one: one.year):
-            for figures, maker in records_of(
-                here, [one.craft for one in some], year, now, sealed=True
-            ):
+            replaces = {one.craft: one.replaces for one in some}
+            for figures, maker in records_of(here, list(replaces), year, now, sealed=True):
                 found += 1
                 progress.say_stage(f"Record {found:,} of {len(due):,}: {figures.craft.name}")
                 if figures.unreadable:
                     failed.append(f"{figures.craft.name}: {figures.unreadable}")
                     continue
                 try:
-                    letter = letter_to_owner(figures, maker)
+                    letter = letter_to_owner(figures, maker, replaces[figures.craft.id])
                 except LaidupError as error:
                     failed.append(f"{figures.craft.name}: {error}")
                     continue

@@ -19,7 +19,7 @@ from sqlalchemy import (
     update,
 )
 
-from monitor.clock import to_ms
+from monitor.clock import from_ms, to_ms
 from monitor.store.chain import Chain
 from monitor.store.claims import NOBODY, Claimant, may_be_tried
 from monitor.store.outbox_reports import OutboxReports
@@ -94,21 +94,17 @@ class Outbox(OutboxReports):
             self._insert(list(new.values()))
         return len(new)
 
-    def has_message_of(self, key: str, since: datetime | None = None) -> bool:
-        """Whether any message was put in whose key begins so, whatever became of it.
-
-        Parameters
-        ----------
-        key : str
-            How its key begins.
-        since : datetime, optional
-            Written then or later only.
-        """
-        of_key = [outbox.c.yard_id == self._yard_id, outbox.c.key.startswith(key, autoescape=True)]
-        if since is not None:
-            of_key.append(outbox.c.created_ms >= to_ms(since))
+    def has_message_of(self, key: str) -> bool:
+        """Whether any message was put in whose key begins so, whatever became of it."""
+        of_key = (outbox.c.yard_id == self._yard_id, outbox.c.key.startswith(key, autoescape=True))
         found = self._connection.scalar(select(outbox.c.key).where(*of_key).limit(1))
         return found is not None
+
+    def times_of_messages(self, key: str) -> list[datetime]:
+        """When each message was written whose key begins so, whatever became of it, in order."""
+        of_key = (outbox.c.yard_id == self._yard_id, outbox.c.key.startswith(key, autoescape=True))
+        found = select(outbox.c.created_ms).where(*of_key).order_by(outbox.c.created_ms)
+        return [from_ms(each) for each in self._connection.scalars(found)]
 
     def claim_due(
         self,

@@ -92,10 +92,10 @@ def test_what_is_due_is_mailed_once_and_one_that_fails_holds_up_no_other(yard, r
     monkeypatch.setattr(record_mails, "daemon_clock", lambda _: SetClock(april + timedelta(days=1)))
     make = record_mails.letter_to_owner
 
-    def fail_once(figures, maker):
+    def fail_once(figures, maker, replaces):
         if figures.craft.id == "k1":
             raise LaidupError("no page came out")
-        return make(figures, maker)
+        return make(figures, maker, replaces)
 
     with monkeypatch.context() as patched:
         patched.setattr(record_mails, "letter_to_owner", fail_once)

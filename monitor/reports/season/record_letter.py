@@ -1,11 +1,13 @@
 """The mail that hands an owner the season record of one craft, in the owner's language.
 
 One while the craft is in the yard, and the one that tells its whole time there: each once. A craft
-that comes back for more of the season has that told as well.
+that comes back for more of the season has that told as well, and one that had left earlier or
+later than the mail says has it told anew.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from itertools import pairwise
 
 from monitor.phrases.names import plain
@@ -28,6 +30,8 @@ class RecordLetterWords:
     opening: str  # {yard}, {name}, {season}
     nights: str  # {nights}, {held}, {near}, {unknown}, {bad}
     bad: str  # only where there was a bad night
+    replaces: str  # {mailed}
+    subject_anew: str  # {name}, {season}
     inside: str
     questions: str  # {telephone}
     foot: str
@@ -40,6 +44,9 @@ _ENGLISH = RecordLetterWords(
     " {near}. Too little heard to say: {unknown}. Colder than it could stand, or with ice computed"
     " in it: {bad}.",
     bad="Ask the yard what was done about that before you start the engine.",
+    replaces="This record replaces the one that we mailed on {mailed}: what the yard has on record"
+    " has changed since then.",
+    subject_anew="Season record of {name}, {season}, new version",
     inside="Keep the file as it is: the same figures lie inside it for machines.",
     questions="Questions: {telephone}, or reply.",
     foot="An aid to judgement, not a life-safety device.",
@@ -52,6 +59,9 @@ _GERMAN = RecordLetterWords(
     " {near}. Zu wenig gemessen: {unknown}. Kälter, als das Boot aushält, oder mit berechnetem"
     " Eis: {bad}.",
     bad="Fragen Sie das Winterlager, was daraufhin getan wurde, bevor Sie den Motor starten.",
+    replaces="Dieser Bericht ersetzt den vom {mailed}: Seither hat sich geändert, was das"
+    " Winterlager festgehalten hat.",
+    subject_anew="Winterbericht für {name}, {season}, neue Fassung",
     inside="Bewahren Sie die Datei unverändert auf: Dieselben Zahlen liegen für Programme darin.",
     questions="Fragen: {telephone}, oder antworten Sie auf diese Mail.",
     foot="Eine Hilfe zum Urteil, keine Sicherheitseinrichtung.",
@@ -64,7 +74,13 @@ def record_key(year: int, craft: str) -> str:
     return f"season-record/{year}/{craft}/"
 
 
-def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes) -> Message | None:
+def record_letter(
+    figures: SeasonFigures,
+    yard: Yard,
+    person: Person,
+    pdf: bytes,
+    replaces: datetime | None = None,
+) -> Message | None:
     """Write the mail; None where no mail reaches the person.
 
     Its key holds season, craft and person, whether that time is over, and for a craft that came
@@ -78,6 +94,8 @@ def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes
         The craft's owner.
     pdf : bytes
         The record.
+    replaces : datetime, optional
+        When the mail was written that told the record before.
     """
     if _MAIL not in person.reached_by:
         return None
@@ -97,9 +115,11 @@ def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes
         "bad": bad,
         "unknown": unknown,
         "telephone": yard.telephone,
+        "mailed": "" if replaces is None else _day_words(replaces, yard, language),
     }
     told = [
         say.opening,
+        *((say.replaces,) if replaces is not None else ()),
         " ".join((say.nights, *((say.bad,) if bad else ()))),
         say.inside,
         *((say.questions,) if yard.telephone else ()),
@@ -109,6 +129,8 @@ def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes
     goes_on = craft.left_at is None and figures.made_at < season_bounds(figures.season, yard)[1]
     came_back = any(one.until < then.since for one, then in pairwise(figures.kept))
     told_until = f"{figures.until:%Y-%m-%d}/" if came_back and not goes_on else ""
+    if replaces is not None:
+        told_until = f"after-{replaces.astimezone(UTC):%Y%m%dT%H%M%S}/"
     name = record_name({"season": {"year": figures.season}, "craft": {"id": craft.id}}, "pdf")
     return Message(
         key=(_SO_FAR if goes_on else "") + f"{begins}{told_until}{person.id}/{_MAIL}",
@@ -116,9 +138,16 @@ def record_letter(figures: SeasonFigures, yard: Yard, person: Person, pdf: bytes
         channel=_MAIL,
         address=person.address_on(_MAIL),
         kind=MessageKind.REPORT,
-        subject=say.subject.format(**said),
+        subject=(say.subject if replaces is None else say.subject_anew).format(**said),
         text="\n\n".join(one.format(**said) for one in told) + "\n",
         created_at=figures.made_at,
         attachments=(Attachment(filename=name, media_type="application/pdf", content=pdf),),
         language=language,
     )
+
+
+def _day_words(at: datetime, yard: Yard, language: str) -> str:
+    local = at.astimezone(yard.zone)
+    if language == "de":
+        return f"{local:%d.%m.%Y}"
+    return f"{local.day} {local:%B %Y}"

@@ -2,13 +2,18 @@
 
 A record is worth most on the day on which the owner takes the craft back, and a craft of which
 nobody wrote down that it went would else never get one: its winter ends with the season.
+A record whose end turns out to be another, by what is entered later, is mailed anew.
 """
 
-from collections.abc import Mapping
+import json
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from typing import NamedTuple
 
 from monitor.craft.layup import Act
+from monitor.craft.links import Link, LinkKind, craft_from_json
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.reports.season.read_season import season_bounds, season_of
@@ -31,6 +36,7 @@ class DueRecord(NamedTuple):
 
     craft: str
     year: int  # in whose July the season began
+    replaces: datetime | None = None  # when the mail left that it takes the place of
 
 
 def records_due(
@@ -38,7 +44,8 @@ def records_due(
 ) -> list[DueRecord]:
     """Records that are due and that nobody was mailed yet, by season and craft.
 
-    One that left before the craft came back for more of the winter is none of the whole.
+    One that left before the craft came back for more of the winter is none of the whole. One that
+    left with another end of the care than the record has now for the same days is wrong.
 
     Parameters
     ----------
@@ -52,8 +59,8 @@ def records_due(
     Returns
     -------
     list of DueRecord
-        Of each craft and season one at most, within `GOES_FOR` after its care ended; also where no
-        mail reaches the owner.
+        Of each craft and season one at most, within `GOES_FOR` after its care ended (a corrected
+        one: after the mail, too); also where no mail reaches the owner.
     """
     this = season_of(now, yard)
     owned = [one.id for one in tx.layup.all_craft() if one.owner]
@@ -63,13 +70,39 @@ def records_due(
         for record in records.values():
             for year in (this - 1, this):
                 over_at = care_over_at(record, yard, year, now)
-                if over_at is None or not _is_time(over_at, now):
+                if over_at is None or now < _closed_at(over_at):
                     continue
-                # A mail from before its last winter night here does not tell of that night.
-                told = winter_stood_until(record, yard, year, over_at)
-                if not tx.outbox.has_message_of(record_key(year, record.craft.id), since=told):
-                    found.append(DueRecord(record.craft.id, year))
+                mailed = tx.outbox.times_of_messages(record_key(year, record.craft.id))
+                last = mailed[-1] if mailed else None
+                # A mail from before its last winter night here does not tell of that night, and one
+                # that a clock set ahead has dated later than now tells of none that is to come.
+                until = winter_stood_until(record, yard, year, over_at)
+                told = [one for one in mailed if until is not None and until <= one <= now]
+                if not told:
+                    if now <= over_at + GOES_FOR:
+                        found.append(DueRecord(record.craft.id, year, last))
+                elif now <= max(told[-1], over_at) + GOES_FOR:
+                    before = record_at(record, tx.layup.links_of(record.craft.id), told[-1])
+                    ends = [care_over_at(one, yard, year, told[-1]) for one in (before, record)]
+                    if ends[0] != ends[1]:
+                        found.append(DueRecord(record.craft.id, year, told[-1]))
     return sorted(found, key=lambda one: (one.year, one.craft))
+
+
+def record_at(record: CraftRecord, links: Sequence[Link], at: datetime) -> CraftRecord:
+    """The record as it had been written down by a time; what tells no time counts as older."""
+    later: set[str] = set()
+    craft = record.craft
+    for link in links:
+        with suppress(ValueError, KeyError, TypeError, AttributeError):
+            body = json.loads(link.body)
+            is_later = datetime.fromisoformat(body["written_at"]) > at
+            if link.kind is LinkKind.ENTRY and is_later:
+                later.add(body["entry"]["id"])
+            elif link.kind is LinkKind.CRAFT and not is_later:
+                craft = craft_from_json(body["craft"])
+    kept = tuple(one for one in record.entries if one.id not in later)
+    return replace(record, craft=craft, entries=kept)
 
 
 def winter_stood_until(
@@ -124,6 +157,6 @@ def _within(since: datetime, until: datetime, first: datetime, last: datetime) -
     return max(min(until, last) - max(since, first), timedelta(0))
 
 
-def _is_time(over_at: datetime, now: datetime) -> bool:
+def _closed_at(over_at: datetime) -> datetime:
     day = over_at.astimezone(UTC).date() + _DAY
-    return datetime.combine(day, time(), UTC) + _CLOSED_AFTER <= now <= over_at + GOES_FOR
+    return datetime.combine(day, time(), UTC) + _CLOSED_AFTER
