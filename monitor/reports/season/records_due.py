@@ -68,25 +68,30 @@ def records_due(
     for first in range(0, len(owned), _AT_ONCE):
         records = tx.layup.records_of(owned[first : first + _AT_ONCE], profiles)
         for record in records.values():
-            for year in (this - 1, this):
-                over_at = care_over_at(record, yard, year, now)
-                if over_at is None or now < _closed_at(over_at):
-                    continue
-                mailed = tx.outbox.times_of_messages(record_key(year, record.craft.id))
-                last = mailed[-1] if mailed else None
-                # A mail from before its last winter night here does not tell of that night, and one
-                # that a clock set ahead has dated later than now tells of none that is to come.
-                until = winter_stood_until(record, yard, year, over_at)
-                told = [one for one in mailed if until is not None and until <= one <= now]
-                if not told:
-                    if now <= over_at + GOES_FOR:
-                        found.append(DueRecord(record.craft.id, year, last))
-                elif now <= max(told[-1], over_at) + GOES_FOR:
-                    before = record_at(record, tx.layup.links_of(record.craft.id), told[-1])
-                    ends = [care_over_at(one, yard, year, told[-1]) for one in (before, record)]
-                    if ends[0] != ends[1]:
-                        found.append(DueRecord(record.craft.id, year, told[-1]))
+            both = (_due_of(tx, record, yard, year, now) for year in (this - 1, this))
+            found.extend(one for one in both if one is not None)
     return sorted(found, key=lambda one: (one.year, one.craft))
+
+
+def _due_of(
+    tx: Transaction, record: CraftRecord, yard: Yard, year: int, now: datetime
+) -> DueRecord | None:
+    craft, over_at = record.craft.id, care_over_at(record, yard, year, now)
+    if over_at is None or now < _closed_at(over_at):
+        return None
+    mailed = tx.outbox.times_of_messages(record_key(year, craft))
+    # A mail from before its last winter night here does not tell of that night, and one that a
+    # clock set ahead has dated later than now tells of none that is to come.
+    until = winter_stood_until(record, yard, year, over_at)
+    told = [one for one in mailed if until is not None and until <= one <= now]
+    if not told:
+        last = mailed[-1] if mailed else None
+        return DueRecord(craft, year, last) if now <= over_at + GOES_FOR else None
+    if now > max(told[-1], over_at) + GOES_FOR:
+        return None
+    before = record_at(record, tx.layup.links_of(craft), told[-1])
+    ends = [care_over_at(one, yard, year, told[-1]) for one in (before, record)]
+    return None if ends[0] == ends[1] else DueRecord(craft, year, told[-1])
 
 
 def record_at(record: CraftRecord, links: Sequence[Link], at: datetime) -> CraftRecord:
