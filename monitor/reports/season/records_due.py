@@ -64,7 +64,7 @@ def records_due(
     """
     this = season_of(now, yard)
     owned = [one.id for one in tx.layup.all_craft() if one.owner]
-    found = []
+    found: list[DueRecord] = []
     for first in range(0, len(owned), _AT_ONCE):
         records = tx.layup.records_of(owned[first : first + _AT_ONCE], profiles)
         for record in records.values():
