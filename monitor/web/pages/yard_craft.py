@@ -1,19 +1,16 @@
 """Craft that come, move, go out, come back and are handed over: said at the page, put on record."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 
 from monitor.craft.canonical import derived_id
 from monitor.craft.craft_stays import Stay
 from monitor.craft.layup import Act, Evidence, LayupEntry
-from monitor.craft.profile import Profile
-from monitor.craft.stored import StoredCraft
 from monitor.errors import ActError, RecordError
 from monitor.phrases.names import plain
 from monitor.store.entering import enter, move
 from monitor.store.store import Transaction
 from monitor.web.pages.yard_desk import YardDesk
-from monitor.yard.people import names_by_id
 
 _SOURCE = "page"
 TURNS = {
@@ -22,51 +19,6 @@ TURNS = {
     "over": Act.HANDED_OVER,
     "error": Act.ENTERED_IN_ERROR,
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StandingCraft:
-    """One craft in a list."""
-
-    id: str
-    name: str
-    kind: str
-    owner: str
-    place: str
-    space: str
-    berth: str
-
-
-def craft_here(desk: YardDesk, craft: Sequence[StoredCraft]) -> list[StandingCraft]:
-    """The craft in the yard's care, by space and berth."""
-    names, people = {one.id: plain(one.name) for one in desk.yard.spaces}, names_by_id(desk.yard)
-    order = {one.id: number for number, one in enumerate(desk.yard.spaces)}
-    with desk.store.snapshot() as tx:
-        kinds = {one.id: one.profile for one in tx.layup.all_craft()}
-    rows = [
-        StandingCraft(
-            id=one.id,
-            name=plain(one.name),
-            kind=_kind_of(kinds.get(one.id, ""), desk.profiles),
-            owner=plain(people.get(one.owner, one.owner)),
-            place=f"{names.get(one.space, one.space)} {plain(one.berth)}".strip(),
-            space=one.space,
-            berth=one.berth,
-        )
-        for one in craft
-    ]
-    return sorted(rows, key=lambda one: (order.get(one.space, 99), _by_number(one.berth), one.name))
-
-
-def craft_away(desk: YardDesk, craft: Sequence[StoredCraft]) -> list[tuple[str, str]]:
-    """Craft on record that are not in the yard now: id and name."""
-    here = {one.id for one in craft}
-    with desk.store.snapshot() as tx:
-        names = tx.layup.craft_names()
-    return sorted(
-        ((key, plain(name)) for key, name in names.items() if key not in here),
-        key=lambda one: one[1].casefold(),
-    )
 
 
 def enter_move(tx: Transaction, desk: YardDesk, form: Mapping[str, str], by: str) -> None:
@@ -122,11 +74,3 @@ def words_of_error(error: Exception) -> str:
     if isinstance(error, RecordError):
         return " ".join(f"{one.problem}. {one.remedy}" for one in error.faults)
     return str(error)
-
-
-def _kind_of(profile: str, profiles: Mapping[str, Profile]) -> str:
-    return profiles[profile].name if profile in profiles else profile
-
-
-def _by_number(berth: str) -> tuple[int, str]:
-    return (int(berth) if berth.isdigit() else 10_000, berth)

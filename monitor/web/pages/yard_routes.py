@@ -2,20 +2,16 @@
 
 from collections.abc import Callable, Mapping
 from datetime import timedelta
-from http import HTTPStatus
-from types import MappingProxyType
 from typing import Annotated, Any
-from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, HTTPException, Response
-from fastapi.responses import RedirectResponse
 
 from monitor.alarms.letters.rehearsal import rehearse
 from monitor.errors import ActError, as_sentence
 from monitor.phrases.names import plain
 from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
-from monitor.web.pages.craft_mend import NEW_OWNER, mend_craft, read_mend_page
-from monitor.web.pages.yard_craft import craft_away, craft_here, enter_move, enter_turn
+from monitor.web.pages.yard_craft_list import craft_choices
+from monitor.web.pages.yard_craft_routes import add_craft_routes, redirect_to_page
 from monitor.web.pages.yard_desk import YardDesk, person_who_changes
 from monitor.web.pages.yard_forms import edits_of
 from monitor.web.pages.yard_told import changes_told, limit_lines, people_rows, sensor_rows
@@ -38,7 +34,6 @@ PAGE_OF = {
     YardPart.SHELF: "shelf",
     YardPart.DUTY: "people",
 }
-_LONGEST_LIST = 40_000  # letters
 
 
 def _answer_with(show_page: Callable[..., Response]) -> Callable[[Visitor], Response]:
@@ -57,7 +52,6 @@ def yard_routes(desk: YardDesk) -> APIRouter:
         "sensors": lambda visitor, **said: _show_sensors(desk, visitor, **said),
         "people": lambda visitor, **said: _show_people(desk, visitor, **said),
         "shelf": lambda visitor, **said: _show_shelf(desk, visitor, **said),
-        "craft": lambda visitor, **said: _show_craft(desk, visitor, **said),
         "limits": lambda visitor, **said: _show_limits(desk, visitor, **said),
         "changes": lambda visitor, **said: _show_changes(desk, visitor, **said),
     }
@@ -82,7 +76,7 @@ def yard_routes(desk: YardDesk) -> APIRouter:
             made = desk.book.make_changes(edits, by)
         except ActError as error:
             return show[PAGE_OF[part]](visitor, refused=as_sentence(str(error)), form=form)
-        return _see(PAGE_OF[part], made[-1].number if made else 0)
+        return redirect_to_page(PAGE_OF[part], made[-1].number if made else 0)
 
     @routes.post("/undo", dependencies=_TOKEN)
     def undo_change(visitor: _Asks, form: _Form) -> Response:
@@ -93,7 +87,7 @@ def yard_routes(desk: YardDesk) -> APIRouter:
             back = desk.book.undo_change(int(number), by)
         except ActError as error:
             return _show_changes(desk, visitor, refused=as_sentence(str(error)))
-        return _see(PAGE_OF[back.part], 0)
+        return redirect_to_page(PAGE_OF[back.part], 0)
 
     @routes.post("/rehearsal", dependencies=_TOKEN)
     def send_rehearsal(visitor: _Asks) -> Response:
@@ -103,64 +97,8 @@ def yard_routes(desk: YardDesk) -> APIRouter:
             return _show_yard(desk, visitor, refused=as_sentence(str(error)))
         return _show_yard(desk, visitor, rehearsed=[one.channel for one in sent])
 
-    @routes.post("/craft/list", dependencies=_TOKEN)
-    def take_list(visitor: _Asks, form: _Form) -> Response:
-        by, text = person_who_changes(visitor), form.get("list", "")[:_LONGEST_LIST]
-        try:
-            if form.get("take"):
-                desk.book.take_in_craft(text, by)
-                return _see("craft", 0, up="../")
-            listed = desk.book.read_craft_list(text)
-            if not listed:
-                raise ActError("the list is empty; write one craft a line")
-        except ActError as error:
-            return _show_craft(desk, visitor, refused=as_sentence(str(error)), text=text,
-                               up="../../")  # fmt: skip
-        return _show_craft(desk, visitor, text=text, listed=listed, up="../../")
-
-    def put_on_record(
-        visitor: Visitor, form: Mapping[str, str], enter: Callable[..., None]
-    ) -> Response:
-        by = person_who_changes(visitor)
-        try:
-            with desk.store.transaction() as tx:
-                enter(tx, desk, form, by)
-        except ActError as error:
-            return _show_craft(desk, visitor, refused=as_sentence(str(error)), up="../../")
-        return _see("craft", 0, up="../")
-
-    @routes.post("/craft/move", dependencies=_TOKEN)
-    def move_craft(visitor: _Asks, form: _Form) -> Response:
-        return put_on_record(visitor, form, enter_move)
-
-    @routes.get("/craft/{craft}")
-    def show_one_craft(visitor: _Asks, craft: str) -> Response:
-        return _show_mending(desk, visitor, craft)
-
-    @routes.post("/craft/mend", dependencies=_TOKEN)
-    def take_mending(visitor: _Asks, form: _Form) -> Response:
-        by, craft = person_who_changes(visitor), form.get("craft", "")
-        words = words_for(desk.yard, desk.clock.now(), visitor.person)
-        try:
-            with desk.store.transaction() as tx:
-                yard_too = mend_craft(tx, desk, form, by, words)
-        except ActError as error:
-            return _show_mending(desk, visitor, craft, as_sentence(str(error)), form)
-        if yard_too:
-            desk.book.tell_changed()
-        return _see(quote(craft, safe=""), 0)
-
-    @routes.post("/craft/turn", dependencies=_TOKEN)
-    def turn_craft(visitor: _Asks, form: _Form) -> Response:
-        return put_on_record(visitor, form, enter_turn)
-
+    add_craft_routes(routes, desk)
     return routes
-
-
-def _see(page: str, number: int, up: str = "") -> Response:
-    """To the page, so that one that is loaded again sends nothing again."""
-    here = f"{up}{page}" + (f"?changed={number}" if number else "")
-    return RedirectResponse(here, HTTPStatus.SEE_OTHER)
 
 
 def _show_yard(
@@ -197,8 +135,7 @@ def _show_sensors(desk: YardDesk, visitor: Visitor, refused: str = "", **_: Any)
         heard=desk.book.heard_unknown(),
         an_hour=timedelta(hours=1),
         sensors=sensor_rows(desk.store, desk.yard, words),
-        craft_options=sorted(((one.id, plain(one.name)) for one in desk.read_craft()),
-                             key=lambda one: one[1].casefold()),
+        craft_choices=craft_choices(desk.yard, desk.read_craft()),
     )  # fmt: skip
 
 
@@ -215,39 +152,6 @@ def _show_people(desk: YardDesk, visitor: Visitor, refused: str = "", **_: Any) 
 
 def _show_shelf(desk: YardDesk, visitor: Visitor, refused: str = "", **_: Any) -> Response:  # noqa: ANN401
     return desk.page_of("yard_shelf.html", visitor, refused=refused)
-
-
-def _show_craft(
-    desk: YardDesk,
-    visitor: Visitor,
-    refused: str = "",
-    text: str = "",
-    listed: Any = None,  # noqa: ANN401
-    up: str = "../",
-    **_: Any,  # noqa: ANN401
-) -> Response:
-    craft = desk.read_craft()
-    return desk.page_of(
-        "yard_craft.html", visitor, up=up, refused=refused, text=text, listed=listed,
-        craft=craft_here(desk, craft), away=craft_away(desk, craft),
-        kinds=sorted(one.name for one in desk.profiles.values()),
-    )  # fmt: skip
-
-
-def _show_mending(
-    desk: YardDesk,
-    visitor: Visitor,
-    craft: str,
-    refused: str = "",
-    form: Mapping[str, str] = MappingProxyType({}),
-) -> Response:
-    known = read_mend_page(desk, craft, form)
-    if known is None:
-        raise HTTPException(404, f"no craft {craft[:80]!r} is on record")
-    return desk.page_of(
-        "yard_craft_mend.html", visitor, up="../../", refused=refused, known=known,
-        new_owner=NEW_OWNER,
-    )  # fmt: skip
 
 
 def _show_limits(desk: YardDesk, visitor: Visitor, refused: str = "", **_: Any) -> Response:  # noqa: ANN401

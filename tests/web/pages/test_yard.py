@@ -1,8 +1,10 @@
 """The yard changed at its pages: what is heard taken in, moved, put right, refused, taken back."""
 
 import json
+import re
 import shutil
 from datetime import UTC, datetime, timedelta
+from urllib.parse import urlencode
 
 import pytest
 from bs4 import BeautifulSoup
@@ -275,3 +277,71 @@ def test_the_api_changes_the_yard_once_for_one_key_and_takes_it_back(browser):
         "Idempotency-Key": "three"})  # fmt: skip
     assert back.json()[0]["undoes"] == 1
     assert "loft" not in {one["key"] for one in browser.web.get("/api/yard").json()["items"]}
+
+
+@pytest.fixture
+def large(browser):
+    """Seventy craft in the cold shed and twenty in the shop, more than one list is long."""
+    lines = [f"Bird {n}, pwc two stroke, Lee Calloway, Cold shed" for n in range(70)]
+    lines += [f"Fish {n}; outboard; Ada Moss <ada@owners.example>; shop" for n in range(20)]
+    browser.send("/yard/craft/list", list="\n".join(lines), take="yes")
+    assert len(browser.care.read_now()) == 90
+    return browser
+
+
+def names_on(page):
+    return [one.text for one in page.select("main .rows > li > a bdi")]
+
+
+def test_a_large_yard_is_looked_through_by_space_page_by_page_and_no_craft_is_missed(large):
+    page = large.page("/yard/craft")
+    assert page.select_one("#here").text == "90 craft here"
+    assert names_on(page) == []
+    spaces = {one.text: one["href"] for one in page.select(".ways a") if "space=" in one["href"]}
+    assert set(spaces) == {"Cold shed: 70", "Heated shop: 20"}
+    found, path = [], spaces["Cold shed: 70"]
+    while path:
+        page = large.page("/yard/craft?" + path.split("?")[1])
+        assert page.select_one("#here").text == "70 of 90 craft here, in Cold shed"
+        found += names_on(page)
+        path = next((one["href"] for one in page.select(".ways a") if "start=" in one["href"]), "")
+    assert sorted(found) == sorted(f"Bird {n}" for n in range(70))
+
+
+@pytest.mark.parametrize(
+    ("find", "count"),
+    [("FISH 1", 11), ("ada", 20), ("Bird 7", 1), ("no such", 0), ("<b>", 0)],
+)
+def test_a_craft_of_a_large_yard_is_found_by_a_part_of_its_name_or_of_its_owners(
+    large, find, count
+):
+    page = large.page(f"/yard/craft?{urlencode({'find': find})}")
+    assert len(names_on(page)) == count
+    assert f"{count} of 90 craft here" in page.select_one("#here").text
+    assert page.select_one("#find")["value"] == find
+    assert ("None of them." in text(page)) is (count == 0)
+
+
+def test_who_moves_a_craft_that_was_found_gets_back_to_what_was_found(large):
+    large.clock.run_on(timedelta(minutes=5))
+    page = large.page("/yard/craft?find=Bird+7&space=shed")
+    form = page.find("form", action=re.compile("craft/move$"))
+    said = {one["name"]: one["value"] for one in form.select("input")} | {"space": "shop"}
+    page = large.send("/yard/craft/move", **said)
+    assert large.answer.url.query == b"find=Bird+7&space=shed"
+    assert names_on(page) == []
+    assert names_on(large.page("/yard/craft?find=Bird+7")) == ["Bird 7"]
+    page = large.send("/yard/craft/move", **said | {"space": "attic"})
+    assert "Choose the space" in page.select_one("[role=alert]").text
+    assert page.select_one("#find")["value"] == "Bird 7"
+
+
+def test_a_sensor_of_a_large_yard_is_offered_the_craft_of_its_space_and_its_own(large):
+    battery = {"part": "sensors", "key": "urn:dev:ops:mill-lane-maintainer-1", "mount": "battery"}
+    large.send("/yard/items", **battery, space="shed", craft="bird-3")
+    large.send("/yard/items", **battery, space="shop")
+    page = large.page("/yard/sensors")
+    form = page.find("input", {"value": battery["key"]}).find_parent("form")
+    offered = [one["value"] for one in form.select("select[name=craft] option")]
+    assert sorted(offered) == sorted(["", "bird-3", *(f"fish-{n}" for n in range(20))])
+    assert form.select_one("select[name=craft] option[selected]")["value"] == "bird-3"
