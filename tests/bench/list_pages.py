@@ -43,13 +43,13 @@ from tests.web.yard_book import book_of
 FILE = Path(__file__).with_name("LIST_PAGES.md")
 HEADING = """# Pages of a whole yard
 
-Written by `python -m tests.bench.list_pages --write`. "After a round" is the first visit after every
-judgement was made anew, which moves the yard's mark; "again" is the visit after it.
+Written by `python -m tests.bench.list_pages --write`. "After a round" is the first visit after
+every judgement was made anew, which moves the yard's mark; "again" is the visit after it.
 
 Before the quality of storage and the backlog were kept under that mark, and the list of craft was
 folded by space from 60 craft on, the same command told on the same machine: `/storage` 733 ms and
-again 754, `/storage.json` 729 and 769, `/backlog` 496 and 511, `/yard/craft` 237 and 236 with 5,864 kB,
-`/yard/sensors` 251 and 244 with 3,434 kB."""
+again 754, `/storage.json` 729 and 769, `/backlog` 496 and 511, `/yard/craft` 237 and 236 with
+5,864 kB, `/yard/sensors` 251 and 244 with 3,434 kB."""
 EMPTY = "/favicon.ico"
 PATHS = (
     EMPTY,
