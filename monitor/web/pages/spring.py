@@ -30,6 +30,7 @@ from monitor.store.entering import enter
 from monitor.store.store import Transaction
 from monitor.units import VOLTAGE, parse_quantity
 from monitor.web.pages.bench import key_of_step
+from monitor.web.pages.bench_answers import when_done
 from monitor.wording import Wording
 from monitor.yard.space import Yard, shelters
 
@@ -144,6 +145,8 @@ def tick_step(
     if sent is not None:
         if sent.by != by:
             raise ActError("this form is another person's; open the page again")
+        if any(one.act is Act.WITHDRAWN and one.replaces == draft for one in page.record.on_record):
+            raise ActError("it was ticked off, and taken back since; look at the list anew")
         return key, {}
     line = next((one for one in page.steps if one.key == key), None)
     if line is None:
@@ -211,8 +214,12 @@ def _read_form(
     step: JobStep, form: Mapping[str, str], words: Wording
 ) -> tuple[dict[str, Any], dict[str, str]]:
     """The values of an entry by path, and what cannot be used, by field."""
-    said: dict[str, Any] = {"at": words.now}
+    said: dict[str, Any] = {}
     wrong: dict[str, str] = {}
+    try:
+        said["at"] = when_done(form, words.now)
+    except BadValueError as error:
+        wrong["at"] = f"{error}"
     note = form.get("note", "").replace("\r\n", "\n").strip()
     if len(note) > _LONGEST_NOTE or not re.search(SEVERAL_LINES, note):
         wrong["note"] = f"Write it in {_LONGEST_NOTE} letters at most, by hand."
@@ -221,6 +228,7 @@ def _read_form(
     elif step.kind in NOTE_NEEDED:
         wrong["note"] = needs_note(step.kind)
     if text := form.get("at", "").strip():
+        wrong.pop("at", None)  # whoever says when need not say how long it waited
         _read_time(text, words, said, wrong)
     if Ask.CLEAR_OIL in step.asks:
         said["evidence.oil"] = OilAppearance.CLEAR

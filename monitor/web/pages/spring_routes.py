@@ -64,6 +64,7 @@ def spring_routes(desk: BenchDesk) -> APIRouter:
             filled=filled or {},
             wrong=wrong or {},
             refused=refused,
+            by=visitor.person.id if visitor.person else "",
             new_draft=lambda: f"s-{token_hex(8)}",
             form_token=visitor.form_token,
         )
@@ -92,7 +93,8 @@ def spring_routes(desk: BenchDesk) -> APIRouter:
         if wrong:
             return show(page, visitor, open_step=key, filled=form, wrong=wrong)
         # To the list anew, so that a page that is loaded again sends nothing again.
-        return RedirectResponse("spring#next", HTTPStatus.SEE_OTHER)
+        entered = quote(form.get("draft", ""), safe="")
+        return RedirectResponse(f"spring?entered={entered}#next", HTTPStatus.SEE_OTHER)
 
     @routes.get("/craft/{craft}/claim")
     @routes.get("/owner/{token}/claim/{craft}")

@@ -43,7 +43,8 @@ export function showPanel({ linked, stale, drafts, sent, acts }) {
   panel.hidden = !stale && !drafts.length;
   panel.replaceChildren(...sent.map((one) => line(`Now on record: ${one.job}, ${one.name}.`)));
   if (stale && page.dataset.read) {
-    const held = linked ? "Look at it anew for what the craft holds." : "What the craft holds is shown once laidup answers.";
+    const what = page.dataset.shows || "what the craft holds";
+    const held = linked ? `Look at it anew for ${what}.` : `It shows ${what} once laidup answers.`;
     panel.append(line(`${linked ? "" : "No link. "}This page is as of ${page.dataset.read}. ${held}`));
   }
   if (drafts.length) {

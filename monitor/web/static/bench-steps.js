@@ -5,6 +5,26 @@ export function stepTemplate(key) {
   return [...document.querySelectorAll("template[data-step]")].find((one) => one.dataset.step === key);
 }
 
+// A list with a form for each step: of a step that waits in this phone, or was sent from this page, it
+// says so in place of the form, and the next step that can be ticked off stands open.
+export function markList(drafts, recorded) {
+  const steps = [...document.querySelectorAll(".spring > li")].filter((one) => one.querySelector("form.entry"));
+  let closed = false;
+  for (const one of steps) {
+    const form = one.querySelector("form.entry");
+    const step = form.elements.step.value;
+    const sent = recorded.has(step);
+    const waits = sent || drafts.some((draft) => draft.address === form.action && draft.step === step);
+    closed ||= waits && !form.hidden && one.firstElementChild.open;
+    if (waits !== form.hidden) one.firstElementChild.open = false;
+    form.hidden = waits;
+    one.querySelector(".waits").hidden = !waits || sent;
+    one.querySelector(".sent").hidden = !sent;
+  }
+  const next = steps.find((one) => !one.querySelector("form.entry").hidden);
+  if (closed && next) next.firstElementChild.open = true;
+}
+
 // The next step in the plan's order that does not wait in the phone already; none: undefined.
 export function nextStep(step, waiting) {
   const order = [...document.querySelectorAll(".steps a")].map((one) => new URL(one.href).searchParams.get("step"));

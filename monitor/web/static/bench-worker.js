@@ -1,10 +1,10 @@
-// Keeps the last page of each craft's bench, so that it opens without a link, marked as kept.
+// Keeps the last page of each craft's bench, and of its spring list, so that it opens without a link, marked as kept.
 "use strict";
 
 const KEPT = "laidup-bench-pages-1";
 const FOR_MS = 12 * 3600 * 1000; // an older page is of another day's plan
 const PATIENCE_MS = 8000; // a link that says nothing for so long is none
-const BENCH = /\/craft\/[^/]+\/bench$/;
+const BENCH = /\/craft\/[^/]+\/(bench|spring)$/;
 const PARTS = /\/static\/[^/]+$/;
 
 self.addEventListener("install", (event) => event.waitUntil(self.skipWaiting()));

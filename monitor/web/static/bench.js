@@ -1,8 +1,9 @@
-// The bench in a phone: what is entered waits in it until it is on record, and the page says which it is.
+// The bench and the spring list in a phone: what is entered waits in it until it is on record, and the
+// page says which it is.
 import { dropWaiting, keepTyped, keepWaiting, newDraftId, typedDraft, waitingDrafts } from "./bench-drafts.js";
 import { line, showPanel } from "./bench-panel.js";
 import { PhotoField } from "./bench-photos.js";
-import { keepPages, nextStep, stepTemplate, turnToStep } from "./bench-steps.js";
+import { keepPages, markList, nextStep, stepTemplate, turnToStep } from "./bench-steps.js";
 import { askPage, personOf, sendDraft } from "./bench-send.js";
 
 const AGAIN_MS = 10000; // between two tries while something waits
@@ -15,7 +16,10 @@ let stale = !linked; // the yard's figures on this page may hold no more
 let field = null; // the photos of the form in sight
 
 const main = () => document.querySelector("main");
-const entryForm = () => document.getElementById("entry");
+const recorded = new Set(); // steps that were sent from this page and are on record now
+// The form in sight; of a list with a form for each step, that of the step.
+const entryForm = (step) =>
+  [...document.querySelectorAll("form.entry")].find((one) => step === undefined || (one.elements.step?.value || "") === step);
 
 const pageAddress = () => `${location.pathname}${new URLSearchParams(location.search).get("job") ? "?job=tonight" : ""}`;
 
@@ -29,7 +33,10 @@ async function showWaiting(sent = []) {
     lookAnew: () => location.assign(pageAddress()),
   };
   stale ||= !linked || sent.length > 0;
-  showPanel({ linked, stale, drafts: await waitingDrafts().catch(() => []), sent, acts });
+  const drafts = await waitingDrafts().catch(() => []);
+  for (const one of sent) if (one.address === entryForm()?.action) recorded.add(one.step);
+  markList(drafts, recorded);
+  showPanel({ linked, stale, drafts, sent, acts });
 }
 
 // The server's own page in place of this one: of a step, or of a form that it refused.
@@ -60,7 +67,7 @@ async function openDraft(draft) {
     const found = await sendDraft(draft);
     if (found.entered) {
       await dropWaiting(draft.draft);
-      location.assign(found.entered);
+      location.assign(found.entered + draft.then);
     } else if (found.page) await askBack(found, draft);
     else await noteOn(draft, found);
   } catch {
@@ -111,6 +118,7 @@ function draftOf(form, submitter) {
     by: personOf(document),
     name: form.dataset.name,
     job: form.dataset.job,
+    then: form.dataset.then || "", // the place of the page that shows what comes next
     fields,
     photos: [...(field?.photos || [])],
     tapped: Date.now(),
@@ -119,10 +127,15 @@ function draftOf(form, submitter) {
 
 // After an entry that waits: the next step that neither is on record nor waits, as this page knows it.
 async function goOn(step) {
+  const holder = document.getElementById("step");
+  if (!holder) {
+    document.getElementById("waiting").scrollIntoView(); // a list has opened its next step by itself
+    return;
+  }
   const here = (await waitingDrafts()).filter((one) => one.address === entryForm()?.action);
   const left = nextStep(step, new Set(here.map((one) => one.step)));
   if (left) showStep(left);
-  else document.getElementById("step").replaceChildren(line("All steps of this page are entered. They wait in this phone."));
+  else holder.replaceChildren(line("All steps of this page are entered. They wait in this phone."));
   document.getElementById("waiting").scrollIntoView();
 }
 
@@ -135,7 +148,7 @@ function showStep(key) {
 
 function watchForm(photos) {
   const form = entryForm();
-  field = form ? new PhotoField(form, photos, () => keepTyped(draftOf(form, null))) : null;
+  field = form?.querySelector("input[type=file]") ? new PhotoField(form, photos, () => keepTyped(draftOf(form, null))) : null;
 }
 
 async function submitEntry(form, submitter) {
@@ -163,7 +176,7 @@ async function submitEntry(form, submitter) {
     if (found.entered) {
       await dropWaiting(draft.draft);
       await keepTyped(null);
-      location.assign(found.entered);
+      location.assign(found.entered + draft.then);
     } else if (found.page) await askBack(found, draft);
     else await noteOn(draft, found);
   } catch {
@@ -178,7 +191,7 @@ async function submitEntry(form, submitter) {
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.id !== "entry" || form.dataset.plain) return;
+  if (!form.matches("form.entry") || form.dataset.plain) return;
   event.preventDefault();
   if (!sending) submitEntry(form, event.submitter);
 });
@@ -207,7 +220,7 @@ document.addEventListener("click", async (event) => {
 
 // What was typed and not sent yet outlives a page that is loaded again, on its own craft and step.
 document.addEventListener("input", (event) => {
-  const form = event.target.closest("#entry");
+  const form = event.target.closest("form.entry");
   if (form && event.target.type !== "file") keepTyped(draftOf(form, null)).catch(() => {});
 });
 
@@ -222,7 +235,7 @@ async function restoreTyped() {
   if (!linked && now && waiting.some((one) => one.address === now.action && one.step === now.elements.step?.value)) {
     await goOn(now.elements.step.value);
   }
-  const form = entryForm();
+  const form = (fits && entryForm(typed.step)) || entryForm();
   const same = form && fits && typed.address === form.action && typed.step === (form.elements.step?.value || "");
   const waits = waiting.some((one) => one.draft === typed?.draft);
   if (!same || waits || document.querySelector("[role=alert]") || asked.has("same")) {
@@ -236,6 +249,7 @@ async function restoreTyped() {
       else if (one.tagName !== "BUTTON" && one.type !== "file") one.value = value;
     }
   }
+  form.closest("details")?.setAttribute("open", "");
   watchForm(typed.photos || []);
 }
 

@@ -89,6 +89,27 @@ def test_a_form_that_is_sent_twice_enters_once(spring):
     assert len(spring.work()) == count
 
 
+def test_a_tick_that_waited_in_a_phone_counts_from_when_it_was_tapped(spring):
+    form = spring.form(waited="5400")
+    spring.wait(timedelta(hours=2))
+    spring.send(form)
+    assert spring.work()[-1].at == spring.clock.now() - timedelta(minutes=90)
+    form = spring.form(waited="99999999")  # longer than any phone is without a link
+    count = len(spring.work())
+    assert "waited" in spring.send(form, status=422).select_one(".complaint").get_text()
+    assert len(spring.work()) == count
+
+
+def test_a_tick_that_comes_again_when_it_was_taken_back_ticks_nothing_off(spring):
+    form = spring.form()
+    spring.send(form)
+    undo = spring.page().select_one(".done button[name=undo]")["value"]
+    spring.send({"form_token": form["form_token"], "undo": undo})
+    count = len(spring.work())
+    assert "taken back since" in spring.send(form, status=422).get_text()
+    assert len(spring.work()) == count
+
+
 def test_a_tick_is_taken_back_by_a_further_entry(spring):
     spring.send(spring.form())
     undo = spring.page().select_one(".done button[name=undo]")["value"]
