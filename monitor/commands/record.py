@@ -60,7 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
             found.add(figures.craft.id)
             if arguments.send and (letter := letter_to_owner(figures, maker)) is not None:
                 # Each at once: all of a large yard's would fill the memory.
-                with here.store.transaction() as tx:
+                with here.store.transaction(can_wait=True) as tx:
                     new += tx.outbox.add([letter])
                 written += 1
             if arguments.out is not None:

@@ -28,11 +28,20 @@ _NAMED = 3
 
 
 def records_of(
-    here: Opened, wanted: Sequence[str], year: int, now: datetime, *, sealed: bool
+    here: Opened,
+    wanted: Sequence[str],
+    year: int,
+    now: datetime,
+    *,
+    sealed: bool,
+    makes_key: bool = True,
 ) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
-    """Each record's figures with what makes files of them, by one snapshot of the store."""
+    """Each record's figures with what makes files of them, by one snapshot of the store.
+
+    ``makes_key``: a yard without a key has one made. A person reads then that it is another one.
+    """
     folder = here.settings.file.parent
-    yard_key = load_yard_key(folder, here.yard.id) if sealed else None
+    yard_key = load_yard_key(folder, here.yard.id, makes_key=makes_key) if sealed else None
     identity = None
     if sealed and can_sign():
         identity = load_pdf_identity(folder, here.yard.name, here.settings.bought_certificate, now)
@@ -79,6 +88,9 @@ def send_due_records(arguments: argparse.Namespace) -> int:
 
     Raises
     ------
+    ConfigurationError
+        Before anything is mailed, if a key's file is gone or cannot be used: what left unsigned, or
+        signed with another key, cannot be called back.
     LaidupError
         At the end, with the craft whose record could not be made or cannot be read.
     """
@@ -90,7 +102,9 @@ def send_due_records(arguments: argparse.Namespace) -> int:
             due = records_due(tx, here.yard, here.profiles, now)
         for year, some in groupby(due, key=lambda one: one.year):
             replaces = {one.craft: one.replaces for one in some}
-            for figures, maker in records_of(here, list(replaces), year, now, sealed=True):
+            for figures, maker in records_of(
+                here, list(replaces), year, now, sealed=True, makes_key=False
+            ):
                 found += 1
                 progress.say_stage(f"Record {found:,} of {len(due):,}: {figures.craft.name}")
                 if figures.unreadable:
@@ -102,7 +116,7 @@ def send_due_records(arguments: argparse.Namespace) -> int:
                     failed.append(f"{figures.craft.name}: {error}")
                     continue
                 if letter is not None:
-                    with here.store.transaction() as tx:
+                    with here.store.transaction(can_wait=True) as tx:
                         new += tx.outbox.add([letter])
                     written += 1
         progress.wipe_line()

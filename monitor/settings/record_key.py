@@ -177,7 +177,7 @@ def read_successions(folder: Path, yard: str) -> list[dict[str, Any]]:
     return said
 
 
-def load_yard_key(folder: Path, yard: str) -> YardKey:
+def load_yard_key(folder: Path, yard: str, *, makes_key: bool = True) -> YardKey:
     """What the yard seals its records with; a key is made if it never had one.
 
     Parameters
@@ -185,13 +185,16 @@ def load_yard_key(folder: Path, yard: str) -> YardKey:
     folder : Path
     yard : str
         The yard's id.
+    makes_key : bool
+        False where nobody would read that one was made: a key that is gone is an error then.
 
     Raises
     ------
     ConfigurationError
-        As `load_or_make_record_key` and `read_successions`.
+        As `load_or_make_record_key`, or `load_record_key`, and `read_successions`.
     """
-    return _with_words(load_or_make_record_key(folder), folder, yard)
+    key = load_or_make_record_key(folder) if makes_key else load_record_key(folder)
+    return _with_words(key, folder, yard)
 
 
 def _with_words(key: SigningKey, folder: Path, yard: str) -> YardKey:

@@ -9,6 +9,7 @@ from monitor.commands import record_mails
 from monitor.craft.layup import Act
 from monitor.errors import LaidupError
 from monitor.settings.load import load_settings
+from monitor.settings.record_key import KEY_FILE, PDF_KEY_FILE
 from monitor.store.store import Store
 from tests.commands.yard_files import copied_yard, laidup
 from tests.craft.scene import work
@@ -90,6 +91,7 @@ def test_what_is_due_is_mailed_once_and_one_that_fails_holds_up_no_other(yard, r
         for craft in ("k1", "k8"):
             tx.layup.append_entries([work(Act.HANDED_OVER, at=april, craft=craft)], april)
     monkeypatch.setattr(record_mails, "daemon_clock", lambda _: SetClock(april + timedelta(days=1)))
+    assert laidup("key", "--config", str(yard)) == 0
     make = record_mails.letter_to_owner
 
     def fail_once(figures, maker, replaces):
@@ -110,6 +112,58 @@ def test_what_is_due_is_mailed_once_and_one_that_fails_holds_up_no_other(yard, r
         ["season-record", "2026", "k1"], ["season-record", "2026", "k8"],
     ]  # fmt: skip
     store.close()
+
+
+@pytest.fixture
+def handed_over(yard, monkeypatch):
+    """The yard's store on the day after two of its craft were handed over."""
+    april = datetime(2027, 4, 20, 20, tzinfo=UTC)
+    monkeypatch.setattr(record_mails, "daemon_clock", lambda _: SetClock(april + timedelta(days=1)))
+    settings = load_settings(yard)
+    store = Store(settings.store_url, settings.yard.id)
+    with store.transaction() as tx:
+        for craft in ("k1", "k8"):
+            tx.layup.append_entries([work(Act.HANDED_OVER, at=april, craft=craft)], april)
+    yield store
+    store.close()
+
+
+@pytest.mark.parametrize("asked", [("--due",), ("k1", "k8", "--season", "2026", "--send")])
+def test_records_leave_the_last_room_of_a_full_disk_to_warnings(yard, record, handed_over, asked):
+    assert laidup("key", "--config", str(yard)) == 0
+    assert handed_over.reserve.make()
+    while handed_over.reserve.give_up(can_wait=True):
+        pass
+    status, _, err = record(*asked)
+    assert status == 1
+    assert "kept for alarms" in err
+    with handed_over.snapshot() as tx:
+        assert not tx.outbox.newest_messages()
+    assert handed_over.reserve.make(), "there is room again"
+    assert "2 of 2 mails put into the outbox" in record(*asked)[2]
+
+
+@pytest.mark.parametrize(
+    ("content", "remedy"),
+    [(None, "Put it back from where it is kept"), (b"garbage", "Put the file back")],
+)
+def test_the_job_seals_with_no_other_key_than_the_yards(yard, record, handed_over, content, remedy):
+    key = yard.parent / KEY_FILE
+    assert laidup("key", "--config", str(yard)) == 0
+    (yard.parent / PDF_KEY_FILE).unlink()  # as where pyHanko is not installed
+    kept = key.read_bytes()
+    key.unlink()
+    if content is not None:
+        key.write_bytes(content)
+        key.chmod(0o600)
+    status, _, err = record("--due")
+    assert status == 2
+    assert (KEY_FILE in err, remedy in err) == (True, True)
+    with handed_over.snapshot() as tx:
+        assert not tx.outbox.newest_messages()
+    key.write_bytes(kept)
+    key.chmod(0o600)
+    assert "2 of 2 mails put into the outbox" in record("--due")[2]
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,9 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from monitor.craft.pdf_identity import PdfIdentity, name_in
 from monitor.errors import BadValueError, LaidupError
 
+_WITHOUT = (
+    "Until then check the file season-record.json: a reader of PDF saves it from the attachments."
+)
 NOT_INSTALLED = (
     "pyHanko, which signs PDFs and reads their signatures, is not installed:"
     " `.venv/bin/python -m pip install pyhanko`"
@@ -122,7 +125,7 @@ def read_signed_pdf(content: bytes) -> SignedPdf:
         If what reads it is not installed.
     """
     if not can_sign():
-        raise LaidupError(NOT_INSTALLED)
+        raise LaidupError(f"{NOT_INSTALLED}. {_WITHOUT}")
     from pyhanko.pdf_utils.misc import PdfError
     from pyhanko.pdf_utils.reader import PdfFileReader
 
