@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from monitor.commands import record as record_command
 from monitor.commands import record_mails
 from monitor.craft.layup import Act
 from monitor.errors import LaidupError
@@ -92,7 +93,7 @@ def test_what_is_due_is_mailed_once_and_one_that_fails_holds_up_no_other(yard, r
             tx.layup.append_entries([work(Act.HANDED_OVER, at=april, craft=craft)], april)
     monkeypatch.setattr(record_mails, "daemon_clock", lambda _: SetClock(april + timedelta(days=1)))
     assert laidup("key", "--config", str(yard)) == 0
-    make = record_mails.letter_to_owner
+    make = record_command.letter_to_owner  # imported before it is patched, for other tests
 
     def fail_once(figures, maker, replaces):
         if figures.craft.id == "k1":
