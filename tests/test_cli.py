@@ -31,7 +31,8 @@ FOR_OTHERS = {
     "monitor.judgement", "monitor.alarms", "monitor.store.present", "monitor.store.assessments",
     "monitor.store.outbox", "monitor.yard.facts", "monitor.settings.craft_form",
     "monitor.craft.plan.autumn", "monitor.intake.senml",
-    "alembic", "apscheduler", "fastapi", "matplotlib", "paho", "pandas", "requests", "urllib3",
+    "alembic", "apscheduler", "cryptography", "fastapi", "matplotlib", "paho", "pandas", "requests",
+    "urllib3",
 }  # fmt: skip
 _QUESTION = """
 import contextlib, io, sys

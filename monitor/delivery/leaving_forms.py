@@ -12,7 +12,6 @@ from email.policy import SMTP, EmailPolicy
 from email.utils import format_datetime, parseaddr
 
 from monitor.craft.merkle import RecordHead
-from monitor.craft.signing_key import fingerprint_of
 from monitor.errors import DeliveryError
 from monitor.yard.message import TEXT_SIGNS, Attachment, Message, MessageKind
 
@@ -134,6 +133,9 @@ def _head_line(message: Message) -> str:
 
 def _fingerprint(signed_head: str) -> str:
     """Of the key that signed a head; empty where none did."""
+    # Loaded only where a message leaves: every command reads a yard's channels, and few keys.
+    from monitor.craft.signing_key import fingerprint_of
+
     try:
         return fingerprint_of(json.loads(signed_head)["public_key"])
     except (ValueError, KeyError, TypeError):

@@ -28,6 +28,7 @@ from monitor.settings.consistency import find_inconsistencies, lost_probes
 from monitor.settings.craft_names import only_named
 from monitor.settings.faults import check_content, error_at, read_toml
 from monitor.settings.parts import (
+    BoughtCertificate,
     annunciator_settings,
     backup_settings,
     broker_settings,
@@ -36,7 +37,6 @@ from monitor.settings.parts import (
     mail_settings,
     yard_from,
 )
-from monitor.settings.pdf_key import BoughtCertificate
 from monitor.settings.place import CONFIG_VARIABLE
 from monitor.settings.profiles import load_profiles
 from monitor.settings.secrets import read_secrets, secret_files

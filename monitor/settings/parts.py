@@ -1,6 +1,7 @@
 """From checked blocks of the yard's file to the objects that each room starts from."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from email.utils import formataddr
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -15,6 +16,14 @@ from monitor.settings.yard_overlay import sensors_by_place
 from monitor.store.copy_age import CopySettings
 from monitor.yard.space import Limits, Sensor, Yard
 from monitor.yard.yard_change import YardChange
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoughtCertificate:
+    """A certificate of an authority that readers of PDF know, with its key (PKCS 12)."""
+
+    file: Path
+    password: str | None = field(default=None, repr=False)
 
 
 def broker_settings(

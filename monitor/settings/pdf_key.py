@@ -8,12 +8,12 @@ is made anew, and no copy of it has to be kept.
 import logging
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
 from monitor.craft.pdf_identity import PdfIdentity, name_in
 from monitor.errors import BadValueError, ConfigurationError
+from monitor.settings.parts import BoughtCertificate
 from monitor.settings.record_key import (
     PDF_KEY_FILE,
     key_fault,
@@ -22,14 +22,6 @@ from monitor.settings.record_key import (
 )
 
 log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BoughtCertificate:
-    """A certificate of an authority that readers of PDF know, with its key (PKCS 12)."""
-
-    file: Path
-    password: str | None = field(default=None, repr=False)
 
 
 def load_pdf_identity(
