@@ -43,6 +43,7 @@ class YardFrames:
         """
         self._settings = load_settings(yard_file_in(folder))
         self._store = Store(self._settings.store_url, self._settings.yard.id, only_looking=True)
+        self._store.use_archive(self._settings.archive)
 
     def reading_frame(
         self, since: str | datetime = _BEGINNING, until: str | datetime | None = None

@@ -11,6 +11,7 @@ from monitor.commands.opening import open_read_only
 from monitor.commands.printing import print_json
 from monitor.commands.progress import Progress
 from monitor.errors import QuantityError
+from monitor.settings.load import Settings
 
 if TYPE_CHECKING:
     from monitor.store.archiving import MonthOutcome
@@ -26,20 +27,30 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.store.archiving import archive_months, check_months
 
     before = _month_said(arguments.before)
-    if arguments.check is not None and before is not None:
+    checks = arguments.check is not None
+    if checks and before is not None:
         raise QuantityError("--before is of --to", "leave it out: --check reads every file")
     with open_read_only(arguments) as here, Progress() as progress:
+        here.store.use_archive(None)  # what is to be checked vouches for nothing
+        folder = _folder_said(arguments.check if checks else arguments.to, here.settings)
 
         def tell_sensor(month: date, sensor: str) -> None:
             progress.say_stage(f"Readings of {month:%Y-%m}: {sensor}")
 
-        if arguments.check is not None:
-            folder: Path = arguments.check
+        if checks:
             found = check_months(here.store, here.yard.id, folder, tell_sensor)
         else:
-            folder = arguments.to
             found = archive_months(here.store, here.yard.id, folder, before, tell_sensor)
         return _tell_months(here.yard.id, folder, found, arguments, progress)
+
+
+def _folder_said(said: str, settings: Settings) -> Path:
+    """The folder that was named, or that of the yard's file where none was."""
+    if said:
+        return Path(said)
+    if settings.archive is None:
+        raise QuantityError("it is not said where", "name a folder, or set [archive] folder")
+    return settings.archive
 
 
 def _month_said(text: str | None) -> date | None:
@@ -96,6 +107,8 @@ def _line_of(one: "MonthOutcome") -> str:
             return f"{one.file}: {rows} written anew over an older or damaged file."
         case MonthState.THERE:
             return f"{one.file}: there already, the same {rows}."
+        case MonthState.ALONE:
+            return f"{one.file}: {rows}, no longer in the store; as the closed days have them."
         case MonthState.FITS:
             return f"{one.file}: {rows}, as the closed days have them."
         case MonthState.WAITS:

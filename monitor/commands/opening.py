@@ -69,6 +69,7 @@ def open_read_only(
     settings = load_settings(arguments.config, craft_asked_about=about)
     _tell_unread(settings)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    store.use_archive(settings.archive)
     with closing(store):
         if settings.craft:
             _tell_missing(settings, store)

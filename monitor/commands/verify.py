@@ -39,6 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     kept = [RecordHead.parse(text) for text in arguments.head]
     settings = load_settings(arguments.config)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    store.use_archive(settings.archive)
     with Progress() as progress, closing(store), store.snapshot() as tx:
         found = verify_record(tx, kept)
         found = replace(found, breaks=(*found.breaks, *verify_photos(tx)))
@@ -119,8 +120,12 @@ def _day_lines(days: "DaysVerified") -> Iterator[str]:
     state = "as they were when it was closed" if days.whole else "NOT WHAT THEY WERE"
     counted = f"{days.days:,} closed days, {days.sensors:,} sensors, {days.hours:,} of their hours"
     yield f"Readings: {counted}: {state}."
+    for file, hours in days.archived.items():
+        yield f"  {hours:,} of these hours are no longer in the store: {file} has them so."
     for one in days.breaks:
         yield f"  {one.words}. {one.remedy}"
+    for words in days.archive_faults:
+        yield f"  Hours that are gone were looked for in the archive. {words}."
 
 
 def _short_head(text: str) -> str:
@@ -145,7 +150,13 @@ def _as_json(
     return {
         "yard": yard,
         "whole": found.whole and days.whole,
-        "days": {"closed": days.days, "sensors": days.sensors, "hours": days.hours},
+        "days": {
+            "closed": days.days,
+            "sensors": days.sensors,
+            "hours": days.hours,
+            "archived": {str(file): hours for file, hours in days.archived.items()},
+            "archive_faults": list(days.archive_faults),
+        },
         "craft": found.craft,
         "links": found.links,
         "taken_over": found.taken_over,

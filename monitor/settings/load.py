@@ -65,6 +65,7 @@ class Settings:
     store_url: str = field(repr=False)
     secret_files: tuple[Path, ...]
     backup: CopySettings | None  # None: nobody promises copies of the store
+    archive: Path | None  # the folder of archive files; None: readings are in the store alone
     broker: BrokerSettings
     mail: MailSettings | None
     folder: FolderSettings | None
@@ -206,6 +207,7 @@ def load_settings(
         store_url=store_url,
         secret_files=secret_files(content, folder),
         backup=backup_settings(content, folder),
+        archive=None if content.archive is None else folder / content.archive.folder,
         broker=broker_settings(content.broker, content.yard.id, folder, passwords["broker"]),
         mail=mail_settings(content.mail, content.yard, passwords["mail"]),
         folder=folder_settings(content, folder),

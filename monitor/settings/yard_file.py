@@ -101,6 +101,12 @@ class BackupBlock(Block):
     weeks: Annotated[int, Field(ge=0)] = 8
 
 
+class ArchiveBlock(Block):
+    """``[archive]``: where raw readings of past months are kept as files."""
+
+    folder: Text
+
+
 class BrokerBlock(Block):
     """``[broker]``: the MQTT broker that the sensors publish to."""
 
@@ -368,6 +374,7 @@ class YardContent(Block):
     yard: YardBlock
     store: StoreBlock = StoreBlock()
     backup: BackupBlock | None = None
+    archive: ArchiveBlock | None = None
     broker: BrokerBlock = BrokerBlock()
     mail: MailBlock | None = None
     folder: FolderBlock | None = None

@@ -5,7 +5,7 @@ from datetime import date
 from pathlib import Path
 
 from monitor.errors import ArchiveError
-from monitor.store.archive_file import ArchivedMonth, read_about, read_parts
+from monitor.store.archive_file import read_about, read_parts
 from monitor.store.archive_folder import month_bounds
 from monitor.store.archive_rows import RowsDigest, SensorPart
 from monitor.store.closed_trees import ClosedTrees, HourLeaf, hour_words, leaf_of_rows
@@ -29,14 +29,14 @@ class UnfitRowsError(ArchiveError):
     """Readings of a month are not those of its closed days."""
 
 
-def check_file(
+def checked_parts(
     tx: Transaction,
     yard: str,
     month: date,
     file: Path,
     tell_sensor: TellSensor = lambda *_: None,
-) -> ArchivedMonth:
-    """Hold one file against the leaves of its hours.
+) -> Iterator[SensorPart]:
+    """The readings of a file, held against the leaves of its hours: sound once all have come.
 
     Raises
     ------
@@ -49,11 +49,11 @@ def check_file(
     try:
         for part in compare_rows(tx, month, parts):
             digest.add_part(part)
+            yield part
     except UnfitRowsError as error:
         raise ArchiveError(f"{file}: {error}") from error
     if (digest.rows, digest.hex) != (said.rows, said.digest):
         raise ArchiveError(f"{file}: it holds other rows than it says; {_ODD_FILE}")
-    return said
 
 
 def tell_sensors(

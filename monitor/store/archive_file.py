@@ -111,8 +111,16 @@ def read_about(file: Path, yard: str, month: date) -> ArchivedMonth:
     return said
 
 
-def read_parts(file: Path, yard: str, month: date, sensor: str = "") -> Iterator[SensorPart]:
+def read_parts(
+    file: Path,
+    yard: str,
+    month: date,
+    sensor: str = "",
+    within_ms: tuple[int, int] | None = None,
+) -> Iterator[SensorPart]:
     """The readings of a file, or of one sensor in it, in order of sensor and time.
+
+    With ``within_ms``, a beginning and an end, parts that have none of that stretch are left out.
 
     Raises
     ------
@@ -126,7 +134,7 @@ def read_parts(file: Path, yard: str, month: date, sensor: str = "") -> Iterator
     begin_ms, end_ms = month_bounds(month)
     with opened:
         for n in range(opened.num_row_groups):
-            if sensor and not may_hold(opened, n, sensor):
+            if not may_hold(opened, n, sensor, within_ms):
                 continue
             try:
                 part = read_group(opened, n)

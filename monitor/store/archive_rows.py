@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from types import ModuleType
 from typing import Any, NamedTuple
 
+from monitor.clock import to_ms as clock_ms
 from monitor.craft.canonical import canonical_bytes
 from monitor.errors import LaidupError
 from monitor.yard.day_leaves import ReadingSteps, raw_digest
@@ -22,6 +23,11 @@ class SensorPart(NamedTuple):
 
     sensor: str
     rows: Mapping[Channel, list[ReadingSteps]]  # each in order of time
+
+    @property
+    def size(self) -> int:
+        """How many readings."""
+        return sum(map(len, self.rows.values()))
 
     def rows_by_hour(self) -> HoursOfRows:
         """The same by the hour, hours in order."""
@@ -49,7 +55,7 @@ class RowsDigest:
         for hour_ms, rows in part.rows_by_hour().items():
             said = [part.sensor, hour_ms // HOUR_MS, raw_digest(rows)]
             self._sum.update(canonical_bytes(said) + b"\n")
-            self.rows += sum(map(len, rows.values()))
+        self.rows += part.size
 
     @property
     def hex(self) -> str:
@@ -102,10 +108,23 @@ def table_of(pa: Any, part: SensorPart) -> Any:  # noqa: ANN401  as above
     return pa.Table.from_arrays(columns, schema=schema_of(pa))
 
 
-def may_hold(opened: Any, n: int, sensor: str) -> bool:  # noqa: ANN401  a file of pyarrow
-    """Whether a group of rows may hold a sensor, by what is written in front of it."""
-    seen = opened.metadata.row_group(n).column(0).statistics
-    return seen is None or not seen.has_min_max or bool(seen.min <= sensor <= seen.max)
+_SENSOR_AT, _TIME_AT = 0, 2  # columns
+
+
+def may_hold(opened: Any, n: int, sensor: str, within_ms: tuple[int, int] | None) -> bool:  # noqa: ANN401
+    """Whether a group of rows may hold a sensor's readings of a stretch, by what stands before it.
+
+    ``opened`` is a file of pyarrow; ``sensor`` empty: any.
+    """
+    group = opened.metadata.row_group(n)
+    names, times = (group.column(place).statistics for place in (_SENSOR_AT, _TIME_AT))
+    is_told = sensor and names is not None and names.has_min_max
+    if is_told and not names.min <= sensor <= names.max:
+        return False
+    if within_ms is not None and times is not None and times.has_min_max:
+        from_ms, to_ms = within_ms
+        return bool(from_ms <= clock_ms(times.max) and clock_ms(times.min) < to_ms)
+    return True
 
 
 def read_group(opened: Any, n: int) -> SensorPart:  # noqa: ANN401  as above

@@ -14,7 +14,7 @@ from monitor.errors import ArchiveError
 from monitor.store.archive_check import (
     TellSensor,
     UnfitRowsError,
-    check_file,
+    checked_parts,
     compare_rows,
     tell_sensors,
 )
@@ -35,6 +35,7 @@ class MonthState(StrEnum):
     WRITTEN = "written"
     ANEW = "written anew"  # over an older or a damaged file
     THERE = "there already"
+    ALONE = "in the file alone"  # the store no longer holds a reading of it
     FITS = "fits"  # the file against the trees
     WAITS = "not yet"
     UNFIT = "does not fit"
@@ -81,10 +82,10 @@ def archive_months(
     LaidupError
         If pyarrow is not installed.
     """
-    months_in(folder, yard)  # a folder that is not there is told before a month is read
+    there = months_in(folder, yard)  # a folder that is not there is told before a month is read
     with store.snapshot() as tx:
         months = closed_months(tx)
-    for month in months:
+    for month in sorted({*months, *(one for one in there if not months or one < months[0])}):
         if before is not None and month >= before:
             return
         with store.snapshot() as tx:
@@ -114,12 +115,7 @@ def check_months(
     """
     for month, file in months_in(folder, yard).items():
         with store.snapshot() as tx:
-            try:
-                said = check_file(tx, yard, month, file, tell_sensor)
-            except ArchiveError as error:
-                yield MonthOutcome(month, MonthState.UNFIT, file, words=str(error))
-            else:
-                yield MonthOutcome(month, MonthState.FITS, file, said.rows)
+            yield _check_month(tx, yard, month, file, tell_sensor, MonthState.FITS)
 
 
 def closed_months(tx: Transaction) -> list[date]:
@@ -156,6 +152,9 @@ def _archive_month(
     """Archive one month; None where it has no reading."""
     file = archive_path(folder, yard, month)
     state = MonthState.WRITTEN
+    is_empty = next(rows_of_month(tx, month), None) is None
+    if is_empty and file.exists():
+        return _check_month(tx, yard, month, file, tell_sensor, MonthState.ALONE)
     if file.exists():
         rows = _same_rows(tx, yard, month, file, tell_sensor)
         if rows is not None:
@@ -164,7 +163,7 @@ def _archive_month(
     begin_ms, end_ms = month_bounds(month)
     if any(begin_ms <= one.hour_ms < end_ms for one in tx.late_hours.noted_hours(_MOST_NOTED)):
         return MonthOutcome(month, MonthState.WAITS, file, words=_WAITS)
-    if next(rows_of_month(tx, month), None) is None and state is MonthState.WRITTEN:
+    if is_empty:
         return None
     parts = tell_sensors(rows_of_month(tx, month), month, tell_sensor)
     try:
@@ -172,6 +171,22 @@ def _archive_month(
     except UnfitRowsError as error:
         return MonthOutcome(month, MonthState.UNFIT, file, words=str(error))
     return MonthOutcome(month, state, file, said.rows)
+
+
+def _check_month(
+    tx: Transaction,
+    yard: str,
+    month: date,
+    file: Path,
+    tell_sensor: TellSensor,
+    sound: MonthState,
+) -> MonthOutcome:
+    """Hold a file against the closed days; ``sound`` is what became of it if it fits."""
+    try:
+        rows = sum(part.size for part in checked_parts(tx, yard, month, file, tell_sensor))
+    except ArchiveError as error:
+        return MonthOutcome(month, MonthState.UNFIT, file, words=str(error))
+    return MonthOutcome(month, sound, file, rows)
 
 
 def _same_rows(

@@ -1,9 +1,10 @@
 """Readings: appended in bulk, once each, and read back as arrays."""
 
-from collections.abc import Collection, Container, Iterable, Mapping, Sequence
-from itertools import chain
-from operator import itemgetter
-from typing import Any, NamedTuple
+from collections.abc import Callable, Collection, Container, Iterable, Mapping, Sequence
+from itertools import chain, islice
+from operator import attrgetter, itemgetter
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,12 +14,14 @@ from monitor.store.landing import Landing
 from monitor.store.stale_hours import StaleHours
 from monitor.store.statements import in_batches
 from monitor.store.tables import landed_readings, readings, series
+from monitor.yard.day_leaves import ReadingSteps
 from monitor.yard.hourly import HOUR_MS
 from monitor.yard.reading import Channel, Flag, Reading, Trace
 
 SeriesKey = tuple[str, Channel]  # a sensor's name and one of its channels
 
 _APPEND_SQLITE = "INSERT OR IGNORE INTO {} VALUES (?, ?, ?, ?, ?, ?)"
+_EVER_MS = 2**53  # after all readings
 _NEWEST_LOOKED_AT = 100  # readings of sensors that are no longer in the yard's file are few
 _AT_ONCE = 100  # rows in one statement: a third less time a row, measured, and no more beyond that
 _APPEND_MANY_SQLITE = _APPEND_SQLITE + ", (?, ?, ?, ?, ?, ?)" * (_AT_ONCE - 1)
@@ -54,10 +57,26 @@ _SERIES_AND_TIME = itemgetter(1, 2)  # behind the yard
 _TIME_AND_SERIES = itemgetter(2, 1)
 _SERIES_AND_TIME_OF_ROW = itemgetter(0, 1)
 _TIME_OF_ROW = itemgetter(1)
+_TIME_VALUE_FLAG = attrgetter("at_ms", "value", "flag")
 
 
 # A row as plain as it can be: a named one takes twice as long to make, and there are thousands.
 StoredSteps = tuple[int, int, int, int | None, int]
+
+
+class ArchivedRows(Protocol):
+    """Readings of one yard that the store no longer holds, in an archive."""
+
+    def rows_between(
+        self, sensor: str, channel: Channel, from_ms: int, to_ms: int
+    ) -> Sequence[ReadingSteps]:
+        """Those of a series with ``from_ms <= at < to_ms``, in order of time."""
+
+    def oldest_ms(self, sensor: str, channel: Channel, from_ms: int, to_ms: int) -> int | None:
+        """Time of the oldest of them; None without any."""
+
+    def file_of(self, hour_ms: int, sensor: str) -> Path | None:
+        """The file that holds an hour of a sensor; None: none does."""
 
 
 class ReadingRow(NamedTuple):
@@ -73,9 +92,16 @@ class ReadingRow(NamedTuple):
 class Readings:
     """The readings of one yard. A reading is keyed by series and time: a repeat is a no-op."""
 
-    def __init__(self, connection: Connection, yard_id: int, stale: StaleHours) -> None:
+    def __init__(
+        self,
+        connection: Connection,
+        yard_id: int,
+        stale: StaleHours,
+        archived: ArchivedRows | None = None,
+    ) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self._archived = archived  # asked for readings that are no longer in the store
         self._stale = stale  # told of every reading that is added, flagged anew or moved
         self.landing = Landing(connection, yard_id)
 
@@ -193,8 +219,33 @@ class Readings:
         for series_id, key in wanted.items():
             settled = self._settled_window(series_id, from_ms, to_ms)
             rows = chain(settled, landed.get(series_id, ()))
-            traces[key] = _trace(key, rows, promised.get(key))
+            with_old = self._with_archived(key, from_ms, to_ms, rows, _TIME_VALUE_FLAG)
+            traces[key] = _trace(key, with_old, promised.get(key))
         return traces
+
+    def _key_of(self, series_id: int) -> SeriesKey | None:
+        if self._archived is None:
+            return None  # nobody asks by it
+        return next((key for key, n in self.known_series().items() if n == series_id), None)
+
+    def _with_archived(
+        self,
+        key: SeriesKey | None,
+        from_ms: int,
+        to_ms: int,
+        rows: Iterable[Sequence[int]],
+        columns_of: Callable[[ReadingSteps], tuple[int, ...]],
+    ) -> Iterable[Sequence[int]]:
+        """Rows of the store, led by their time, with those that only an archive still has."""
+        if self._archived is None or key is None:
+            return rows
+        old = {
+            row.at_ms: columns_of(row) for row in self._archived.rows_between(*key, from_ms, to_ms)
+        }
+        if not old:
+            return rows
+        by_time = {**old, **{row[0]: tuple(row) for row in rows}}
+        return [by_time[at_ms] for at_ms in sorted(by_time)]
 
     def _settled_window(self, series_id: int, from_ms: int, to_ms: int) -> Iterable[Sequence[int]]:
         for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms):
@@ -246,7 +297,10 @@ class Readings:
                 .order_by(table.c.at_ms)
                 .limit(None if most is None else most - len(rows))
             ).all()
-        table_of_steps = _as_table(rows)
+        with_old = self._with_archived(
+            self._key_of(series_id), from_ms, to_ms + 1, rows, _TIME_VALUE_FLAG
+        )
+        table_of_steps = _as_table(islice(with_old, most))
         return (
             table_of_steps[:, 0],
             table_of_steps[:, 1],
@@ -269,7 +323,10 @@ class Readings:
                 )
                 .order_by(table.c.at_ms)
             ).all()
-        found = np.fromiter(chain.from_iterable(rows), dtype=np.int64).reshape(-1, 2)
+        with_old = self._with_archived(
+            self._key_of(series_id), from_ms, to_ms, rows, _time_and_sent
+        )
+        found = np.fromiter(chain.from_iterable(with_old), dtype=np.int64).reshape(-1, 2)
         return found[:, 0], found[:, 1]
 
     def newest_ms(self, series_id: int, before_ms: int | None = None) -> int | None:
@@ -291,16 +348,19 @@ class Readings:
 
     def oldest_ms(self, series_id: int, from_ms: int | None = None) -> int | None:
         """Time of the oldest reading of one series, from one time on; None if it has none."""
+        found: int | None = None
         for table in (readings, landed_readings):
             oldest = select(func.min(table.c.at_ms)).where(
                 table.c.yard_id == self._yard_id, table.c.series_id == series_id
             )
             if from_ms is not None:
                 oldest = oldest.where(table.c.at_ms >= from_ms)
-            found: int | None = self._connection.scalar(oldest)
-            if found is not None:
-                return found
-        return None
+            found = self._connection.scalar(oldest) if found is None else found
+        key = self._key_of(series_id)
+        if self._archived is None or key is None:
+            return found
+        old = self._archived.oldest_ms(*key, from_ms or 0, _EVER_MS if found is None else found)
+        return found if old is None else old
 
     def hours_read(self, series_id: int, from_ms: int, to_ms: int) -> set[int]:
         """Beginnings of the hours [ms] in which a series has readings ``from_ms <= at < to_ms``."""
@@ -459,6 +519,20 @@ class Readings:
             .where(landed_readings.c.yard_id == self._yard_id)
         )
 
+    def count_between(self, from_ms: int, to_ms: int) -> int:
+        """How many readings the store holds with ``from_ms <= at < to_ms``."""
+        count = 0
+        ids = list(self.known_series().values())
+        for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms):
+            # Series by series, as the key of most is led.
+            for some in [[one] for one in ids] if table is readings else in_batches(ids):
+                within = (table.c.at_ms >= since_ms, table.c.at_ms < until_ms)
+                counted = select(func.count()).where(
+                    table.c.yard_id == self._yard_id, table.c.series_id.in_(some), *within
+                )
+                count += self._connection.scalar(counted) or 0
+        return count
+
     def count_readings(self) -> int:
         """How many readings the yard has stored."""
         return sum(
@@ -495,6 +569,10 @@ def reading_row(series_id: int, reading: Reading) -> ReadingRow:
     return ReadingRow(
         series_id, reading.at_ms, value, None if raw == value else raw, int(reading.flag)
     )
+
+
+def _time_and_sent(row: ReadingSteps) -> tuple[int, int]:
+    return row.at_ms, row.value if row.raw is None else row.raw
 
 
 def _as_table(rows: Iterable[Iterable[int]]) -> NDArray[np.int64]:

@@ -141,6 +141,12 @@ class Store:
             return str(error)
         return "" if said == "ok" else f"{shown(self._url)}: {' '.join(str(said).split())}"
 
+    def use_archive(self, folder: Path | None) -> None:
+        """Have snapshots read what the store no longer holds out of archive files; None: not."""
+        from monitor.store.archived_readings import ArchiveFiles
+
+        self._memory.archive = None if folder is None else ArchiveFiles(folder, self._yard)
+
     def beside(self, connections: int, busy_s: float = BUSY_S) -> "Store":
         """The same store by connections of its own: whoever uses them up holds up nobody else.
 

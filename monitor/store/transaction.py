@@ -6,7 +6,7 @@ answer.
 
 from functools import cached_property
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from sqlalchemy import Connection
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from monitor.store.page_grants import PageGrants
     from monitor.store.photos import Photos
     from monitor.store.present import PresentPicture
-    from monitor.store.readings import Readings
+    from monitor.store.readings import ArchivedRows, Readings
     from monitor.store.record_heads import RecordHeads
     from monitor.store.reserve import RoomSamples
     from monitor.store.rollups import Rollups
@@ -38,6 +38,13 @@ if TYPE_CHECKING:
     from monitor.store.yard_marks import KeptReads, SteadyReads
 
 
+class Archive(Protocol):
+    """Files of readings that the store may no longer hold."""
+
+    def beside(self, tx: "Transaction") -> "ArchivedRows":
+        """What they give beside one snapshot of the store."""
+
+
 class StoreMemory:
     """What the transactions of one process leave each other beside what stands in the store."""
 
@@ -46,6 +53,7 @@ class StoreMemory:
         self._present: PresentPicture | None = None
         self._heads: RecordHeads | None = None
         self._reads: KeptReads | None = None
+        self.archive: Archive | None = None  # asked for what the store no longer holds
         self.commits = 0  # of transactions that may show on a page
         self.changes = 0  # of them, those that changed judgements or alarms
         self.alarm_commits = 0  # of transactions that changed alarms
@@ -159,7 +167,13 @@ class Transaction:
         """Readings as they came in."""
         from monitor.store.readings import Readings
 
-        return Readings(self._connection, self._yard_id, self._stale)
+        return Readings(self._connection, self._yard_id, self._stale, self.archived)
+
+    @cached_property
+    def archived(self) -> "ArchivedRows | None":
+        """Readings that only the archive still has; None where none was named, or all may write."""
+        archive = self._memory.archive
+        return None if archive is None or not self._only_reads else archive.beside(self)
 
     @cached_property
     def rollups(self) -> "Rollups":

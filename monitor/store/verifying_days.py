@@ -7,11 +7,14 @@ Hours that have been noted as late since then get their leaf when the next day i
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from monitor.craft.breaks import Break, Tampering
+from monitor.errors import LaidupError, StoreError
 from monitor.store.closed_trees import ClosedTrees, HourLeaf, hour_words, leaf_of_rows
 from monitor.store.day_trees import DAY_MS, day_bounds
+from monitor.store.readings import ArchivedRows
 from monitor.store.transaction import Transaction
 from monitor.yard.reading import Channel
 
@@ -31,6 +34,8 @@ class DaysVerified:
     sensors: int
     hours: int  # of sensors, whose readings were compared
     breaks: tuple[Break, ...]
+    archived: Mapping[Path, int]  # hours that are no longer in the store, by the file that has them
+    archive_faults: tuple[str, ...]  # why files have none of what is gone
 
     @property
     def whole(self) -> bool:
@@ -45,6 +50,11 @@ class _OddHour(NamedTuple):
     channels: Sequence[Channel]
     then: list[Any] | None  # its last leaf; None: it has none
     now: list[Any] | None  # None: what stands there is no reading
+
+    @property
+    def is_gone(self) -> bool:
+        """Whether it had readings when its day was closed, and has none now."""
+        return self.then is not None and self.now is not None and not any(self.now[2:])
 
 
 def verify_days(
@@ -67,17 +77,50 @@ def verify_days(
     noted = [(one.series_id, one.hour_ms) for one in tx.late_hours.noted_hours(_MOST_NOTED)]
     span = _span_of(closed)
     sensors = sorted({*trees.sensors, *series}) if closed else []
-    hours = 0
+    hours, archive = 0, _ArchivedHours(tx.archived)
     for number, sensor in enumerate(sensors, start=1):
         tell_sensor(number, len(sensors), sensor)
         leaves, unfit = trees.leaves_of_sensor(sensor)
         own = series.get(sensor, {})
         late = {hour_ms for series_id, hour_ms in noted if series_id in own.values()}
         compared = [] if unfit else _odd_hours(tx, own, leaves, span)
-        odd = [one for one in compared if one.hour_ms not in late]
+        odd = [
+            one for one in compared if one.hour_ms not in late and not archive.holds(sensor, one)
+        ]
         breaks += [*unfit, *([_reading_break(sensor, odd)] if odd else [])]
         hours += len(leaves)
-    return DaysVerified(days=len(closed), sensors=len(sensors), hours=hours, breaks=tuple(breaks))
+    return DaysVerified(
+        days=len(closed),
+        sensors=len(sensors),
+        hours=hours,
+        breaks=tuple(breaks),
+        archived=archive.hours,
+        archive_faults=tuple(archive.faults),
+    )
+
+
+class _ArchivedHours:
+    """Hours that are gone from the store, looked up in the archive."""
+
+    def __init__(self, archived: ArchivedRows | None) -> None:
+        self._archived = archived
+        self.hours: dict[Path, int] = {}
+        self.faults: dict[str, None] = {}  # in the order in which they came up
+
+    def holds(self, sensor: str, odd: _OddHour) -> bool:
+        """Whether an hour is gone from the store, and a file has it as its last leaf does."""
+        if self._archived is None or not odd.is_gone:
+            return False
+        try:
+            file = self._archived.file_of(odd.hour_ms, sensor)
+        except StoreError:
+            raise
+        except LaidupError as error:
+            self.faults[str(error)] = None
+            return False
+        if file is not None:
+            self.hours[file] = self.hours.get(file, 0) + 1
+        return file is not None
 
 
 def _span_of(closed: Collection[str]) -> tuple[int, int]:
@@ -129,7 +172,7 @@ def _told(odd: _OddHour) -> tuple[Tampering, str]:
         return Tampering.ADDED, "stand in the store, and in no closed day"
     if odd.now is None:
         return Tampering.CHANGED, "hold what is no reading"
-    if not any(odd.now[2:]):
+    if odd.is_gone:
         return Tampering.DELETED, "are gone"
     pairs = zip(odd.channels, odd.then[2:], odd.now[2:], strict=True)
     figures = [

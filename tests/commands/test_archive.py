@@ -5,10 +5,13 @@ from contextlib import closing
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from sqlalchemy import delete
 
+from monitor.clock import to_ms
 from monitor.settings.load import load_settings
 from monitor.store.closing_days import close_due_days
 from monitor.store.store import Store
+from monitor.store.tables import readings
 from tests.commands.yard_files import copied_yard, fill, laidup
 
 END = datetime(2025, 11, 1, 6, tzinfo=UTC)  # the readings begin on 31 October
@@ -94,3 +97,71 @@ def test_the_store_is_only_read(config, folder, capsys):
         archive(config, capsys, "--to", folder)
         with store.snapshot() as tx:
             assert tx.readings.count_readings() == before
+
+
+@pytest.fixture
+def dropped(config, folder, capsys):
+    """October is archived, the yard's file names the folder; calling it deletes October's rows."""
+    text = config.read_text(encoding="utf-8")
+    config.write_text(f'{text}\n[archive]\nfolder = "{folder}"\n', encoding="utf-8")
+    assert archive(config, capsys, "--to")[0] == 0  # the folder of the yard's file
+
+    def drop():
+        settings = load_settings(config)
+        november = readings.c.at_ms < to_ms(datetime(2025, 11, 1, tzinfo=UTC))
+        with (
+            closing(Store(settings.store_url, settings.yard.id)) as store,
+            store.transaction() as tx,
+        ):
+            assert tx._connection.execute(delete(readings).where(november)).rowcount > 1000
+
+    return drop
+
+
+def answers(config, capsys, *command):
+    capsys.readouterr()
+    status = laidup(*command, "--config", str(config))
+    said = capsys.readouterr()
+    return status, said.out, said.err
+
+
+EXPORT = ("export", "readings", "--to", "2025-11-01T06:00")
+REPLAY = ("replay", "--from", "2025-10-31T14:00", "--to", "2025-10-31T20:00")
+
+
+@pytest.mark.parametrize("command", [EXPORT, REPLAY], ids=["export", "replay"])
+def test_export_and_replay_say_of_an_archived_month_what_they_said_before(
+    config, folder, dropped, capsys, command
+):
+    before = answers(config, capsys, *command)
+    assert before[0] == 0
+    dropped()
+    assert answers(config, capsys, *command) == before
+    file = folder / "kettlemoss-2025-10.parquet"
+    file.write_bytes(file.read_bytes()[:-20])
+    status, _, err = answers(config, capsys, *command)
+    assert status == 1
+    assert f"{file} is damaged" in err
+
+
+def test_verify_says_which_file_has_readings_that_are_no_longer_in_the_store(
+    config, folder, dropped, capsys
+):
+    dropped()
+    file = folder / "kettlemoss-2025-10.parquet"
+    status, out, _ = answers(config, capsys, "verify")
+    assert status == 0
+    assert f" of these hours are no longer in the store: {file} has them so." in out
+    status, out, _ = answers(config, capsys, "verify", "--json")
+    assert json.loads(out)["days"]["archived"][str(file)] > 100
+    file.write_bytes(file.read_bytes()[:-20])
+    status, out, _ = answers(config, capsys, "verify")
+    assert status == 1
+    assert "are gone" in out
+    assert f"looked for in the archive. {file} is damaged" in out
+
+
+def test_without_a_folder_named_or_set_it_is_asked_for(config, capsys):
+    status, _, err = archive(config, capsys, "--check")
+    assert status == 2
+    assert "name a folder, or set [archive] folder" in err

@@ -71,13 +71,11 @@ def add_archive(children: Children, about: str) -> None:
         ),
     )
     what = parser.add_mutually_exclusive_group(required=True)
-    what.add_argument("--to", type=Path, metavar="FOLDER", help="write the files there")
-    what.add_argument(
-        "--check",
-        type=Path,
-        metavar="FOLDER",
-        help="read the files there back, and name the first hour that no closed day has so",
-    )
+    for name, told in (
+        ("--to", "write the files there ([archive] folder in the yard's file)"),
+        ("--check", "read the files there back, and name the first hour that no closed day has so"),
+    ):
+        what.add_argument(name, nargs="?", const="", metavar="FOLDER", help=told)
     parser.add_argument(
         "--before", metavar="MONTH", help="with --to: only months before this one, as 2026-11"
     )
