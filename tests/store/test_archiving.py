@@ -260,10 +260,7 @@ def test_readings_that_another_hand_changed_in_the_store_are_not_archived(kept, 
     assert name_of(tmp_path).read_bytes() == whole
     with kept.transaction() as tx:
         tx._connection.execute(delete(readings))
-    assert [one.state.value for one in archive_months(kept, YARD, tmp_path)] in (
-        [],
-        ["does not fit"],
-    )
+    assert archived(kept, tmp_path) == [("in the file alone", 144)]
     assert name_of(tmp_path).read_bytes() == whole
 
 
