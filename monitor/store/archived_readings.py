@@ -33,7 +33,7 @@ class ArchiveFiles:
         self._folder = folder
         self._files: dict[date, Path] | None = None
 
-    def beside(self, tx: Transaction) -> "ArchivedReadings":
+    def read_beside(self, tx: Transaction) -> "ArchivedReadings":
         """What they give beside one snapshot of the store."""
         return ArchivedReadings(tx, self)
 

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 class Archive(Protocol):
     """Files of readings that the store may no longer hold."""
 
-    def beside(self, tx: "Transaction") -> "ArchivedRows":
+    def read_beside(self, tx: "Transaction") -> "ArchivedRows":
         """What they give beside one snapshot of the store."""
 
 
@@ -173,7 +173,7 @@ class Transaction:
     def archived(self) -> "ArchivedRows | None":
         """Readings that only the archive still has; None where none was named, or all may write."""
         archive = self._memory.archive
-        return None if archive is None or not self._only_reads else archive.beside(self)
+        return None if archive is None or not self._only_reads else archive.read_beside(self)
 
     @cached_property
     def rollups(self) -> "Rollups":
