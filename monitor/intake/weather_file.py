@@ -199,6 +199,10 @@ def _read_epw(path: Path, lines: Sequence[str]) -> WeatherRows:
             continue
         air_c = _cell_c(cells[_EPW_DRY_BULB], line, "dry bulb (field 7)", faults, epw=True)
         dew_c = _cell_c(cells[_EPW_DEW_POINT], line, "dew point (field 8)", faults, epw=True)
+        _refuse_over_air(
+            dew_c, air_c, line, "dew point (field 8)", cells[_EPW_DEW_POINT], faults,
+            "Write 99.9 where it is not known, or take the file anew from where it came.",
+        )  # fmt: skip
         rows.append(WeatherRow(line, *at, air_c, dew_c))
     faults.raise_any()
     if not rows:
@@ -408,15 +412,21 @@ def _time_of(
         return None
 
 
+def _refuse_over_air(
+    dew_c: float, air_c: float, line: int, name: str, said: str, faults: _Faults, remedy: str
+) -> None:
+    """Taken as damp air, it would shield from the sky what stands under it."""
+    if dew_c > air_c + _MOST_OVER_AIR_K:
+        faults.add(line, name, f"{said.strip()} lies above the air's temperature", remedy)
+
+
 def _dew_of(cells: Sequence[str], at: _Columns, air_c: float, line: int, faults: _Faults) -> float:
     if at.dew is not None:
         dew_c = _cell_c(cells[at.dew], line, at.names[at.dew], faults, fahrenheit=at.dew_in_f)
-        if dew_c > air_c + _MOST_OVER_AIR_K:
-            # Taken as damp air, it would shield from the sky what stands under it.
-            faults.add(
-                line, at.names[at.dew], f"{cells[at.dew].strip()} lies above the air's temperature",
-                "Is it the right column, and its unit right? Leave empty what was not measured.",
-            )  # fmt: skip
+        _refuse_over_air(
+            dew_c, air_c, line, at.names[at.dew], cells[at.dew], faults,
+            "Is it the right column, and its unit right? Leave empty what was not measured.",
+        )  # fmt: skip
         return dew_c
     if at.humidity is None:
         return math.nan

@@ -8,7 +8,7 @@ from datetime import date
 
 from monitor.craft.plan.pace import HARD_NIGHT_C, Finish, HardNight, LayupPace
 from monitor.craft.plan.yard import Supply, Workload
-from monitor.phrases.supplies import minutes_words, supply_words
+from monitor.phrases.supplies import minutes_words, supply_words, work_days_words
 from monitor.wording import Wording
 
 ALL_DONE = "Every craft in the yard is laid up."
@@ -100,8 +100,9 @@ def needed_words(
 ) -> list[str]:
     """What it takes: hours and product by the plan, and hands to be through before the cold."""
     said = [
-        f"By the plan {minutes_words(load.minutes)} of work. With {_people(load.hands)},"
-        f" {minutes_words(load.day_minutes)} a day each, done {day_words(load.done_on)}."
+        f"By the plan {work_days_words(load.minutes, load.day_minutes)}."
+        f" With {_people(load.hands)}, {minutes_words(load.day_minutes)} a day each, done"
+        f" {day_words(load.done_on)}."
     ]
     if in_cold and safe_until is None:
         said.append("A hard night may come any night now: drain first what needs no product.")

@@ -12,7 +12,7 @@ from monitor.phrases.names import SPACE_KIND, plain, space_name
 from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.short_job import short_job
 from monitor.phrases.step_in_words import CircuitNames
-from monitor.phrases.supplies import minutes_words, product_words
+from monitor.phrases.supplies import minutes_words, product_words, work_days_words
 from monitor.wording import Wording, listed, listed_first
 from monitor.yard.hard_winter import (
     IN_DANGER,
@@ -135,14 +135,14 @@ def answer_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
 
 
 def work_words(winter: HardWinter) -> str:
-    """Hours of hands for all craft in danger."""
+    """Hours of hands for all craft in danger, or days of them."""
     danger = [one for one in winter.craft if one.outcome in IN_DANGER]
     minutes = sum(one.minutes for one in danger)
     untimed = sum(not step.minutes for one in danger for step in one.steps)
     more = f", beside {untimed} steps of which nobody knows the time yet" if untimed > 1 else ""
     more = ", beside a step of which nobody knows the time yet" if untimed == 1 else more
     craft = "it" if len(danger) == 1 else f"all {len(danger)}"
-    return f"To save {craft}: {minutes_words(minutes)} of work for one person{more}."
+    return f"To save {craft}: {work_days_words(minutes, DAY_MINUTES)}{more}."
 
 
 def pace_words(winter: HardWinter) -> str:

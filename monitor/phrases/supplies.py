@@ -2,11 +2,14 @@
 
 from collections.abc import Sequence
 from datetime import date
+from math import ceil
 
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.yard import Supply, Workload
 from monitor.wording import Wording, listed, listed_first
 from monitor.yard.space import Yard
+
+_FEW_DAYS = 3  # of work are told by the hour
 
 
 def product_words(product: ShelfProduct) -> str:
@@ -38,8 +41,9 @@ def workload_words(load: Workload) -> str:
         findings = "finding" if load.untimed == 1 else "findings"
         beside = f", beside {load.untimed} {findings} to mend, of which nobody knows the time yet"
     return (
-        f"{minutes_words(load.minutes)} of work{beside}: {load.hands} {people} who begin"
-        f"{'s' if load.hands == 1 else ''} on {_day_words(load.begins_on)} and work"
+        f"{work_days_words(load.minutes, load.day_minutes)}{beside}:"
+        f" {load.hands} {people} who begin{'s' if load.hands == 1 else ''} on"
+        f" {_day_words(load.begins_on)} and work"
         f"{'s' if load.hands == 1 else ''} {minutes_words(load.day_minutes)} a day{each} {are}"
         f" through on {_day_words(load.done_on)}"
     )
@@ -55,6 +59,17 @@ def minutes_words(minutes: float) -> str:
     if not hours:
         return f"{rest} min"
     return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def work_days_words(minutes: float, day_minutes: float) -> str:
+    """Work by its days once it is more than three: ``20 days of work for one person, 4 h a day``.
+
+    Nobody plans a winter's work by the minute. The last day may be a short one.
+    """
+    if minutes <= _FEW_DAYS * day_minutes:
+        return f"{minutes_words(minutes)} of work"
+    days = ceil(minutes / day_minutes - 1e-9)
+    return f"{days:,} days of work for one person, {minutes_words(day_minutes)} a day"
 
 
 def hands_words(yard: Yard, words: Wording) -> str:

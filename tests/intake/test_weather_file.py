@@ -49,7 +49,7 @@ def epw(first=JANUARY, zone_h=-6, latitude=45.0, per_hour=1, value=course):
         ends = begins + timedelta(hours=1 / per_hour)
         rows.append(
             f"{begins.year},{begins.month},{begins.day},{begins.hour + 1},{minute},?9,"
-            f"{value(ends.replace(year=2027))},-9.0,70"
+            f"{value(ends.replace(year=2027))},-40.0,70"
         )
     return head + rows
 
@@ -165,6 +165,10 @@ BAD = {
     "EPW of the south": (lambda: epw(latitude=-40.0), ["line 1", "-40", "half of the earth"]),
     "EPW of a wrong zone": (lambda: epw(zone_h=6), ["line 1", "time zone", "ninth field"]),
     "EPW cut short": (lambda: [*epw()[:40], "2005,1"], ["line 41", "2 fields", "35"]),
+    "EPW of a dew point above the air": (
+        lambda: [row.replace(",-40.0,70", ",40.5,70") for row in epw()],
+        ["line 9", "dew point (field 8)", "40.5 lies above", "99.9"],
+    ),
     "EPW of hour 25": (
         lambda: [*epw()[:40], "2005,1,2,25,60,?9,1.0,1.0,70"], ["line 41", "no time", "1 to 24"],
     ),

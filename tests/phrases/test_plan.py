@@ -5,7 +5,7 @@ import pytest
 from monitor.craft.plan.step import Ask, Instead, StepKind
 from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import also_words, asked_words, step_sentence, step_title
-from monitor.phrases.supplies import minutes_words
+from monitor.phrases.supplies import minutes_words, work_days_words
 from monitor.wording import Units, Wording
 from tests.craft.plan.follow import plan
 from tests.craft.scene import EVE, SHELTERS, STRONG, TWO_STROKE, library, record, work
@@ -98,3 +98,15 @@ def test_every_evidence_and_every_other_way_has_words():
 @pytest.mark.parametrize(("minutes", "words"), [(40, "40 min"), (145, "2 h 25 min"), (120, "2 h")])
 def test_minutes_are_told_in_hours_from_an_hour_on(minutes, words):
     assert minutes_words(minutes) == words
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"),
+    [
+        (12, "12 h of work"),
+        (12.25, "4 days of work for one person, 4 h a day"),
+        (1595 + 5 / 60, "399 days of work for one person, 4 h a day"),  # 398.8 of them
+    ],
+)
+def test_work_of_more_than_three_days_is_told_in_days(hours, words):
+    assert work_days_words(hours * 60.0, 240.0) == words

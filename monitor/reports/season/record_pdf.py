@@ -6,6 +6,7 @@ that sets HTML needs a text layout library by apt.
 """
 
 import json
+import unicodedata
 from collections.abc import Iterable, Mapping
 from datetime import UTC
 from functools import cache
@@ -77,18 +78,27 @@ def write_record_pdf(pages: RecordPages, record: bytes, paper: str) -> bytes:
 
 
 def printable_text(text: str) -> str:
-    """The text with signs that no font has written as their codes: ``‹U+6C34›``.
+    """The text with pictures that no font has told by their names, other signs by their codes.
 
-    A name must never lose a part unseen, nor become a row of empty boxes.
+    ``‹speedboat›``, ``‹U+6C34›``: a name must never lose a part unseen, nor become a row of empty
+    boxes.
     """
     if text.isascii():
         return text
     known = _known_signs()
     return "".join(
-        sign if ord(sign) in known or sign in _ISOLATES else f"‹U+{ord(sign):04X}›"
+        sign if ord(sign) in known or sign in _ISOLATES else f"‹{_told_sign(sign)}›"
         for sign in text
         if sign not in _UNSEEN
     )
+
+
+def _told_sign(sign: str) -> str:
+    """A picture's name (Unicode Character Database); of other signs the code."""
+    name = unicodedata.name(sign, "").lower()
+    if name and unicodedata.category(sign) in {"So", "Sk"}:
+        return name
+    return f"U+{ord(sign):04X}"
 
 
 def _page_json(pages: RecordPages, paper: str) -> dict[str, Any]:

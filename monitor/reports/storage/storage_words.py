@@ -190,7 +190,8 @@ def _hours_lines(hours: StorageHours) -> Iterator[str]:
     unheard_h = hours.of_h - hours.heard_h
     if hours.heard_h == 0.0:
         yield (
-            "Its humidity was never heard, so no hour counts as inside."
+            "None of its humidity counts: none came, or it stayed the same for a day or more, or"
+            " its sensor was in doubt. Look at that sensor. Until then no hour counts as inside."
             if hours.air_heard_h
             else "Nothing of its air was heard, so no hour counts as inside."
         )

@@ -1,8 +1,10 @@
 """The printed season record: tagged, the JSON inside, the same figures, any name set right."""
 
 import json
+import re
+import subprocess
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 
 import pypdf
@@ -12,12 +14,14 @@ from monitor.craft.canonical import canonical_bytes
 from monitor.craft.layup import Act
 from monitor.errors import BadValueError
 from monitor.reports.season.figures import NightVerdict
+from monitor.reports.season.page_blocks import Part, RecordPages, Told
 from monitor.reports.season.record_pages import record_pages
 from monitor.reports.season.record_pdf import printable_text, write_record_pdf
 from monitor.reports.season.season_json import season_json
 from monitor.wording import Units, Wording
 from monitor.yard.people import names_by_id
 from tests.craft.scene import library, work
+from tests.real.need import need
 from tests.reports.season import winter
 from tests.reports.season.winter import ARRIVED, ZONE, cold_nights, figures_of, put_craft
 
@@ -162,10 +166,11 @@ def test_any_name_is_set_as_the_text_that_it_is(store, name):
         assert name in text_of(pdf)
 
 
-def test_a_sign_that_no_font_has_is_told_by_its_code(store):
+def test_a_picture_that_no_font_has_is_told_by_its_name_and_another_sign_by_its_code(store):
+    # U+1F6A4 is SPEEDBOAT in the Unicode Character Database.
     put_craft(store, name="Ibis 🚤 水")
     text = text_of(printed(store)[0])
-    assert "Ibis ‹U+1F6A4› ‹U+6C34›" in text
+    assert "Ibis ‹speedboat› ‹U+6C34›" in text
     assert printable_text("Ibis\ufe0f é ش") == "Ibis é ش"
 
 
@@ -188,3 +193,27 @@ def test_a_long_record_keeps_to_eight_pages_and_says_what_it_leaves_out(store):
     assert len(pdf.pages) <= 8
     assert "90 more stand in the JSON inside" in text_of(pdf)
     assert len(json.loads(data)["work"]) == 150
+
+
+def test_a_name_without_a_gap_stays_in_its_column(tmp_path):
+    """60 letters, the most that fit on a label; the words beside it must not be written over."""
+    pages = RecordPages(
+        title="A test", yard="North", made=datetime(2026, 12, 1, tzinfo=UTC), facts=[],
+        parts=[
+            Part(
+                title="Craft",
+                blocks=[Told(title="t", heads=("a", "b"), rows=[("W" * 60, "dry land")],
+                             shares=(1, 4))],
+            )
+        ],
+        signatures=[], foot="",
+    )  # fmt: skip
+    (tmp_path / "t.pdf").write_bytes(write_record_pdf(pages, b"{}", "a4"))
+    boxes = subprocess.run(
+        [need("pdftotext", "poppler-utils"), "-bbox", str(tmp_path / "t.pdf"), "-"],
+        capture_output=True, text=True, check=True,
+    ).stdout  # fmt: skip
+    words = re.findall(r'xMin="([\d.]+)".* xMax="([\d.]+)".*>(.*)</word>', boxes)
+    name_ends = max(float(ends) for _, ends, word in words if "W" in word)
+    [beside] = [float(begins) for begins, _, word in words if word == "dry"]
+    assert name_ends <= beside

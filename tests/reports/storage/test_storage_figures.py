@@ -12,7 +12,9 @@ import pytest
 from monitor.craft.layup import Act
 from monitor.reports.storage.figures import StorageFigures
 from monitor.reports.storage.read_storage import read_storage_seasons
+from monitor.reports.storage.storage_words import quality_lines
 from monitor.store.store import Store
+from monitor.wording import Wording
 from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts
 from monitor.yard.reading import Channel
@@ -288,3 +290,15 @@ def test_an_open_weather_week_comes_to_what_pandas_makes_of_it(store: Store):
     whole = figures.whole.hours
     assert near(whole.inside_h, sum(one.hours.inside_h for one in figures.spaces))
     assert near(whole.of_h, 167.0)
+
+
+def test_humidity_that_stays_the_same_is_not_told_as_never_heard(store: Store):
+    """Intake holds a value in doubt once it has not changed for 24 hours (`USUAL`, quality.py)."""
+    put_craft(store, stays=((SHED, CAME),))
+    put_readings(store, CAME, NOW, lambda at: 2.0 + at.hour / 10.0)
+    shed = space_of(storage_of(store), SHED)
+    assert (shed.hours.air_heard_h > 0.0, shed.hours.heard_h) == (True, 0.0)
+    [said] = [one for one in quality_lines(shed, Wording()) if "humidity" in one]
+    assert "never heard" not in said
+    assert "stayed the same" in said
+    assert "Look at that sensor" in said
