@@ -57,6 +57,31 @@ def plain(name: str, limit: int = 80) -> str:
     return f"{_FIRST_STRONG_ISOLATE}{line}{_POP_ISOLATE}"
 
 
+def plain_line(sentence: str, limit: int) -> str:
+    """A sentence as one line of printable text; marks that isolate a name in it stay.
+
+    `plain` would take them for a name's own, and turn a sentence that begins with a name from right
+    to left. Each mark that is opened is closed, also where the line is cut.
+    """
+    line, open_marks = [], 0
+    for sign in sentence:
+        if sign == _FIRST_STRONG_ISOLATE:
+            open_marks += 1
+        elif sign == _POP_ISOLATE:
+            if not open_marks:
+                continue
+            open_marks -= 1
+        elif unicodedata.category(sign) in _FORGERS:
+            line.append(" ")
+            continue
+        line.append(sign)
+    said = " ".join("".join(line).split())
+    if len(said) > limit:
+        said = f"{said[: limit - 1]}…"
+        open_marks = said.count(_FIRST_STRONG_ISOLATE) - said.count(_POP_ISOLATE)
+    return said + _POP_ISOLATE * open_marks
+
+
 def part_name(craft: StoredCraft | None, part: str) -> str:
     """What people call a part of a craft."""
     if craft is not None:

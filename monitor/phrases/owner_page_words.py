@@ -19,6 +19,7 @@ class OwnerPageWords:
     done: str
     nothing_done: str
     season_record: str
+    season_record_data: str
     photo: str  # what a photo of the work is called; the work stands before it
     winter: str
     winter_legend: str
@@ -81,6 +82,7 @@ _ENGLISH = OwnerPageWords(
     done="What was done",
     nothing_done="Nothing is on record yet.",
     season_record="Season record as PDF",
+    season_record_data="Season record as JSON",
     photo="Photo: {work}",
     winter="This winter",
     winter_legend="A cell a night: the day it began, and the coldest air around your craft. Filled:"
@@ -137,6 +139,7 @@ _GERMAN = OwnerPageWords(
     done="Was getan wurde",
     nothing_done="Noch ist nichts eingetragen.",
     season_record="Winterbericht als PDF (auf Englisch)",
+    season_record_data="Winterbericht als JSON (auf Englisch)",
     photo="Foto: {work}",
     winter="Dieser Winter",
     winter_legend="Ein Feld je Nacht: der Tag, an dem sie begann, und die kälteste Luft um Ihr"

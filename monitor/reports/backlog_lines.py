@@ -10,7 +10,7 @@ from monitor.phrases.backlog import (
     needed_words,
     pace_words,
 )
-from monitor.phrases.names import plain
+from monitor.phrases.names import plain, plain_line
 from monitor.reports.backlog import AutumnBacklog
 from monitor.reports.standing_work import short_work_lines
 from monitor.wording import Wording
@@ -59,7 +59,7 @@ def backlog_lines(backlog: AutumnBacklog, yard: Yard, words: Wording) -> Backlog
         facts=tuple(one for one in facts if one),
         needed=tuple(needed),
         craft=tuple(
-            (one.craft.id, plain(line, limit=400))
+            (one.craft.id, plain_line(line, limit=400))
             for one, line in zip(work.undone, lines, strict=True)
         ),
     )

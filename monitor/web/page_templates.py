@@ -14,7 +14,7 @@ from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.craft_tonight import DO_NOT_START, circuit_in_short, circuit_tonight
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import ALARM_STATE, SPACE_KIND, judged_part_name, plain
+from monitor.phrases.names import ALARM_STATE, SPACE_KIND, judged_part_name, plain, plain_line
 from monitor.phrases.numbers import margin_words, numbers_in_line
 from monitor.phrases.owner_page_words import PAGE_WORDS_OF
 from monitor.phrases.plan import also_words, asked_words, starts_from_nothing, step_sentence
@@ -85,6 +85,7 @@ _WORDS: tuple[Callable[..., object], ...] = (
     minutes_words,
     place_line,
     plain,
+    plain_line,
     reason_text,
     space_tonight,
     starts_from_nothing,

@@ -8,7 +8,7 @@ from xml.etree import ElementTree as ET
 from monitor.alarms.definitions import DEFINITIONS, title_of
 from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import Names, plain, space_name
+from monitor.phrases.names import Names, plain, plain_line, space_name
 from monitor.store.transaction import Transaction
 from monitor.wording import Units, in_reader_units
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
@@ -86,7 +86,7 @@ def cap_alert(
     put("msgType", "Cancel" if over else "Alert" if number == 1 else "Update")
     put("scope", "Private")
     put("addresses", " ".join(_quoted(each) for each in addresses))
-    put("note", f"{alarm.state}: {plain(reason_text(history[-1], alarm, words), limit=300)}")
+    put("note", f"{alarm.state}: {plain_line(reason_text(history[-1], alarm, words), limit=300)}")
     if number > 1:
         put(
             "references",
@@ -179,9 +179,9 @@ def _info(
         put("onset", cap_time(alarm.deadline, yard.zone))
     put("expires", cap_time(history[-1].at + _GOOD_FOR, yard.zone))
     put("senderName", plain(yard.name))
-    put("headline", plain(headline_text(alarm, words), limit=160))
+    put("headline", plain_line(headline_text(alarm, words), limit=160))
     if assessment is not None:
-        put("description", plain(basis_text(assessment, names, words), limit=1000))
+        put("description", plain_line(basis_text(assessment, names, words), limit=1000))
     act = "" if assessment is None else act_text(assessment, names, words)
     act = act or (in_reader_units(definition.act, units) if definition else "")
     put("instruction", _instruction(act, assessment, units))
@@ -204,7 +204,7 @@ def _instruction(act: str, assessment: Assessment | None, units: Units) -> str:
     cautions = assessment.cautions if assessment is not None else ()
     asked = dict.fromkeys((*cautions, Caution.NOT_LIFE_SAFETY))
     cautioned = (in_reader_units(CAUTION_TEXT[each], units) for each in asked)
-    return " ".join((plain(in_reader_units(act, units), limit=400), *cautioned)).strip()
+    return " ".join((plain_line(in_reader_units(act, units), limit=400), *cautioned)).strip()
 
 
 def _identifier(alarm: Alarm, number: int) -> str:

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 from monitor.alarms.entry import Entry
 from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import Names, plain
+from monitor.phrases.names import Names, plain, plain_line
 from monitor.phrases.standings import row_of
 from monitor.wording import Wording, typeset
 from monitor.yard.alarm import Topic
@@ -19,7 +19,7 @@ def act_of(entry: Entry, yard: Yard, wording: Wording) -> str:
     """What to do: as the judgement asks, else as every alarm of its cause does."""
     seen = entry.assessment
     asked = "" if seen is None else act_text(seen, names_of(entry, yard), wording)
-    return typeset(plain(asked or wording.in_reader_units(entry.definition.act), limit=300))
+    return typeset(plain_line(asked or wording.in_reader_units(entry.definition.act), limit=300))
 
 
 def basis_of(entry: Entry, yard: Yard, wording: Wording) -> str:
@@ -27,7 +27,7 @@ def basis_of(entry: Entry, yard: Yard, wording: Wording) -> str:
     if entry.assessment is None:
         return ""
     said = basis_text(entry.assessment, names_of(entry, yard), wording)
-    return typeset(plain(said, limit=700))
+    return typeset(plain_line(said, limit=700))
 
 
 def names_of(entry: Entry, yard: Yard) -> Names:

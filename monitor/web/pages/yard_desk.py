@@ -19,7 +19,7 @@ from monitor.phrases.names import plain, sensor_label
 from monitor.store.store import Store, Transaction
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor
-from monitor.wording import Wording
+from monitor.wording import Wording, typeset
 from monitor.yard.message import MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel
@@ -169,7 +169,9 @@ class YardDesk:
             sensors += f"; none in {_listed(bare)}"
         told = {
             "yard/place": (
-                f"{plain(yard.name)}, {yard.zone.key}, {yard.latitude:g}, {yard.longitude:g}",
+                typeset(
+                    f"{plain(yard.name)}, {yard.zone.key}, {yard.latitude:g}°, {yard.longitude:g}°"
+                ),
                 True,
             ),
             "yard/spaces": (_count(len(yard.spaces), "space"), bool(yard.spaces)),

@@ -67,7 +67,7 @@
     const bar = document.createElement("p");
     bar.className = "moves";
     box.append(bar);
-    button.closest("figcaption").before(box);
+    figure.querySelector("figcaption").before(box);
     const axis = { stroke: ink, grid: { stroke: hair, width: 1 }, ticks: { stroke: hair } };
     const plot = new uPlot({
       width: box.clientWidth, height: 320,
@@ -101,7 +101,7 @@
     addEventListener("resize", () => plot.setSize({ width: box.clientWidth, height: 320 }));
   }
 
-  for (const button of document.querySelectorAll(".night-chart > figcaption > .zoom")) {
+  for (const button of document.querySelectorAll(".night-chart > .zoom")) {
     button.hidden = false;
     button.addEventListener("click", () => {
       lookCloser(button.closest(".night-chart"), button).catch((problem) => {

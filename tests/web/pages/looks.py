@@ -44,6 +44,11 @@ def check_fits(browser: Browser, address: str) -> None:
             ".map(e => e.outerHTML.slice(0, 90))",
         )
         assert low == [], size
+        # A list of a page's links is read without the words around them (WCAG 2.2, 2.4.9).
+        bare = page.eval_on_selector_all(
+            "a", "all => all.map(e => e.textContent.trim()).filter(t => /^(PDF|CSV|JSON)$/.test(t))"
+        )
+        assert bare == [], size
         page.close()
 
 
