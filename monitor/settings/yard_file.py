@@ -213,6 +213,7 @@ class SpaceBlock(Block):
     kind: SpaceKind
     lag_h: Annotated[float, Field(gt=0, le=1000)] | None = None
     thermostat: Annotated[float, quantity_validator(TEMPERATURE)] | None = None
+    storage_low: Annotated[float, quantity_validator(TEMPERATURE)] | None = None
     berths: tuple[Id, ...] = ()
 
     @model_validator(mode="after")
@@ -232,6 +233,7 @@ class SpaceBlock(Block):
             kind=self.kind,
             lag_h=self.lag_h,
             thermostat_c=self.thermostat,
+            storage_low_c=self.storage_low,
             berths=self.berths,
         )
 

@@ -43,6 +43,7 @@ LISTS: Mapping[YardPart, tuple[type[Block], str]] = {
 _QUANTITIES: Mapping[tuple[type[Block], str], str] = {
     (YardBlock, "design_low"): "C",
     (SpaceBlock, "thermostat"): "C",
+    (SpaceBlock, "storage_low"): "C",
     (ShelfBlock, "strength"): "%",
     (ShelfBlock, "container"): "L",
 }

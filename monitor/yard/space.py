@@ -61,6 +61,7 @@ class Space:
     kind: SpaceKind
     lag_h: float | None = None  # behind the outside air; None until measured or estimated
     thermostat_c: float | None = None  # what a heated space's thermostat is set to
+    storage_low_c: float | None = None  # what the yard has promised its air to stay above
     berths: tuple[str, ...] = ()
 
 

@@ -244,7 +244,10 @@ OF_PART = {
     YardPart.PEOPLE: st.none() | PERSON,
     YardPart.SPACES: st.fixed_dictionaries(
         {"name": NAME, "kind": st.just("heated")},
-        optional={"thermostat": st.floats(-20, 30).map(lambda one: f"{one}C")},
+        optional={
+            name: st.floats(-20, 30).map(lambda one: f"{one}C")
+            for name in ("thermostat", "storage_low")
+        },
     ),
     YardPart.HELPERS: st.none() | NAME.map(lambda one: {"name": one}),
     YardPart.DUTY: st.just(

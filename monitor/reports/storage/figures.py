@@ -25,13 +25,20 @@ class StorageLimits:
 
     low_c: float  # of its air
     has_damp_limit: bool = True  # batteries have none
+    is_own: bool = False  # the yard's file names it for this space
 
     @classmethod
     def limits_of(cls, space: Space, yard: Yard) -> "StorageLimits":
-        """No frost where heat keeps craft; elsewhere the coldest that the yard lays up for."""
+        """The space's own, if the yard's file names one; else by what keeps the craft there.
+
+        No frost where heat does; elsewhere the coldest that the yard lays up for.
+        """
+        usual = FROST_C if space.kind in WARM else yard.design_low_c
+        own = space.storage_low_c
         return cls(
-            low_c=FROST_C if space.kind in WARM else yard.design_low_c,
+            low_c=usual if own is None else own,
             has_damp_limit=space.kind is not SpaceKind.BENCH,
+            is_own=own is not None,
         )
 
 

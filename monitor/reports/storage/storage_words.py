@@ -130,6 +130,8 @@ def _space_words(space: SpaceStorage, words: Wording, *, tells_no_skill: bool) -
 def _limit_line(space: SpaceStorage, words: Wording) -> str:
     low = words.temperature(space.limits.low_c, 0)
     why = "heat keeps the craft" if space.kind in WARM else "the coldest that the yard lays up for"
+    if space.limits.is_own:
+        why = "as the yard's file says of it"
     seen = (
         "Nothing was read of its air."
         if space.low_c is None or space.low_at is None

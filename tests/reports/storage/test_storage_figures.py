@@ -12,7 +12,7 @@ import pytest
 from monitor.craft.layup import Act
 from monitor.reports.storage.figures import StorageFigures
 from monitor.reports.storage.read_storage import read_storage_seasons
-from monitor.reports.storage.storage_words import quality_lines
+from monitor.reports.storage.storage_words import quality_lines, storage_words
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState, Priority
@@ -302,3 +302,27 @@ def test_humidity_that_stays_the_same_is_not_told_as_never_heard(store: Store):
     assert "never heard" not in said
     assert "stayed the same" in said
     assert "Look at that sensor" in said
+
+
+def test_a_space_goes_by_the_limit_that_the_yards_file_names_for_it(store: Store):
+    put_craft(store, stays=((BARN, CAME),))
+    # From 20:00 to 04:00 of two nights at 3 °C, else at 8 °C.
+    put_readings(
+        store, CAME, NOW, cold_nights(COLD, 3.0, 8.0), space=BARN, rh_pct=lambda at: 50.0 + at.hour
+    )
+    usual = space_of(storage_of(store), BARN)
+    assert (usual.limits.low_c, usual.hours.too_cold_h) == (0.0, 0.0)
+    spaces = tuple(
+        replace(one, storage_low_c=5.0) if one.id == BARN else one for one in winter.yard().spaces
+    )
+    own = space_of(storage_of(store, spaces=spaces), BARN)
+    assert own.limits.low_c == 5.0
+    assert near(own.hours.too_cold_h, 16.0, within=2.0)  # the hours of a change count whole
+    assert own.hours.inside_h <= usual.hours.inside_h - 16.0
+    [said] = [one for one in _space_lines(storage_of(store, spaces=spaces)) if "Limits" in one]
+    assert "Limits: 5 °C (as the yard's file says of it)" in said
+
+
+def _space_lines(figures: StorageFigures) -> list[str]:
+    told = storage_words(figures, (), Wording(zone=ZONE))
+    return [line for one in told.spaces for line in one.lines]
