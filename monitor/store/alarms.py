@@ -5,11 +5,11 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import ColumnElement, Connection, Row, bindparam, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, bindparam, func, insert, select, text, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.statements import in_batches, put_in_place
-from monitor.store.tables import alarm_events, alarms
+from monitor.store.tables import alarm_change_counts, alarm_events, alarms
 from monitor.store.yard_marks import SteadyReads
 from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import ChangeFacts, FinishedLine, Headline, HeadlineFacts, Reason
@@ -30,6 +30,13 @@ class _ReasonRow(BaseModel):
 
     model_config = ConfigDict(ser_json_inf_nan="strings")
     said: ChangeFacts
+
+
+# Counted in the transaction that appends them, so that the count is never another than theirs.
+_COUNT_ON = text(
+    "INSERT INTO alarm_change_counts (yard_id, changes) VALUES (:yard_id, :changes)"
+    " ON CONFLICT (yard_id) DO UPDATE SET changes = alarm_change_counts.changes + excluded.changes"
+)
 
 
 class Alarms:
@@ -96,7 +103,9 @@ class Alarms:
     def count_changes(self) -> int:
         """How many changes of state are on record: the same number later means that none came."""
         found = self._connection.scalar(
-            select(func.count()).where(alarm_events.c.yard_id == self._yard_id)
+            select(alarm_change_counts.c.changes).where(
+                alarm_change_counts.c.yard_id == self._yard_id
+            )
         )
         return int(found or 0)
 
@@ -151,6 +160,7 @@ class Alarms:
                 }
             )
         self._connection.execute(insert(alarm_events), rows)
+        self._connection.execute(_COUNT_ON, {"yard_id": self._yard_id, "changes": len(rows)})
 
     def _last_numbers(self, alarm_ids: Collection[str]) -> dict[str, int]:
         """Number of each alarm's last change; alarms without any are left out."""

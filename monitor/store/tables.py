@@ -274,6 +274,14 @@ alarm_events = Table(
     Index(None, "yard_id", "at_ms"),
 )
 
+# How many events there are: to count a season's takes longer each week, and pages ask each second.
+alarm_change_counts = Table(
+    "alarm_change_counts",
+    metadata,
+    _yard(),
+    Column("changes", BigInteger, nullable=False),
+)
+
 outbox = Table(
     "outbox",
     metadata,

@@ -148,3 +148,19 @@ def test_a_server_s_store_of_an_earlier_revision_is_copied_as_it_is(
     file.write_text(text, encoding="utf-8")
     assert main(["restore", str(copy), "--config", str(folder)]) == 0, capsys.readouterr().err
     assert stored(folder) == EXPECTED
+
+
+def test_the_changes_of_alarms_that_are_there_are_counted_once_at_the_upgrade(tmp_path):
+    folder = tmp_path / "yard"
+    init(folder)
+    file = old_store(folder, "0035")
+    event = (
+        "INSERT INTO alarm_events VALUES (1, 'a', ?, 0, 'normal', 'unacknowledged', 'x', '', '')"
+    )
+    with closing(sqlite3.connect(file)) as tables, tables:
+        tables.executemany(event, [(n,) for n in range(1, 8)])
+    assert main(["migrate", "--config", str(folder)]) == 0
+    settings = load_settings(folder / "yard.toml")
+    store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    with closing(store), store.snapshot() as tx:
+        assert tx.alarms.count_changes() == tx.reads.marks.alarm_changes == 7

@@ -86,6 +86,23 @@ def test_a_change_of_this_process_is_read_at_once(watched, change):
         assert found[2] == tx.alarms.taken_on(NOW - timedelta(hours=1))
 
 
+def test_the_count_of_changes_is_that_of_the_events_whoever_appends_them(watched, url):
+    store, sent = watched
+    take_on(store)
+    with ExitStack() as closing:
+        other = Store(url, "kettlemoss")
+        closing.callback(other.close)
+        clear(other)
+        take_on(other)
+    sent.clear()
+    with store.snapshot() as tx:
+        counted = tx.alarms.count_changes(), tx.reads.marks.alarm_changes
+        # A season's events are not gone through, by whatever index.
+        assert not [one for one in sent if "alarm_events" in one]
+        assert counted == (3, 3)
+        assert len(tx.alarms.history_of(FROST.id)) == 3
+
+
 @pytest.mark.parametrize("change", [take_on, clear])
 def test_an_act_of_another_process_is_read_at_once(watched, url, change):
     store, _ = watched
