@@ -5,8 +5,8 @@ rows holds one sensor's readings of ten days at most, channel by channel in orde
 stand in order of their names. Beside the file stands its sum, as `sha256sum --check` reads it.
 """
 
+import fcntl
 import os
-import time
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -37,7 +37,6 @@ from monitor.store.day_trees import DAY_MS
 
 PART_MS = 10 * DAY_MS  # of one sensor, whose readings are held in memory at once
 _FORM = "laidup readings 1"
-_LEFT_AFTER_S = 86_400  # no month takes a day to write: what is older was left by a kill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +75,6 @@ def write_month(folder: Path, yard: str, month: date, parts: Iterable[SensorPart
     file = archive_path(folder, yard, month)
     part = file.with_name(f".{file.name}.{os.getpid()}.part")
     try:
-        _remove_left(folder, file)
         part.unlink(missing_ok=True)
         written = _write_rows(part, yard, month, parts)
         digest = RowsDigest()
@@ -94,6 +92,14 @@ def write_month(folder: Path, yard: str, month: date, parts: Iterable[SensorPart
         with suppress(OSError):
             part.unlink(missing_ok=True)
     return ArchivedMonth(file=file, yard=yard, month=month, rows=written.rows, digest=written.hex)
+
+
+def remove_left(folder: Path, yard: str) -> None:
+    """Remove what runs that were killed left of a yard's files; what is being written stays."""
+    for left in folder.glob(f".{yard}-*.part"):
+        with suppress(OSError), left.open("rb+") as opened:
+            fcntl.flock(opened, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            left.unlink()
 
 
 def read_about(file: Path, yard: str, month: date) -> ArchivedMonth:
@@ -152,6 +158,8 @@ def _write_rows(file: Path, yard: str, month: date, parts: Iterable[SensorPart])
     pa, pq = import_pyarrow()
     digest = RowsDigest()
     with file.open("xb") as out:
+        with suppress(OSError):  # a share that knows no locks
+            fcntl.flock(out, fcntl.LOCK_EX)  # until it is closed: nobody takes it for left behind
         with pq.ParquetWriter(
             out,
             schema_of(pa),
@@ -193,14 +201,6 @@ def _open_file(file: Path, yard: str, month: date) -> tuple[Any, ArchivedMonth]:
     return opened, ArchivedMonth(
         file=file, yard=yard, month=month, rows=rows, digest=about["sha256"]
     )
-
-
-def _remove_left(folder: Path, file: Path) -> None:
-    """Remove what a killed run left of this month."""
-    for left in folder.glob(f".{file.name}*.part"):
-        with suppress(OSError):
-            if time.time() - left.stat().st_mtime > _LEFT_AFTER_S:
-                left.unlink()
 
 
 def _sync_folder(folder: Path) -> None:

@@ -18,7 +18,7 @@ from monitor.store.archive_check import (
     compare_rows,
     tell_sensors,
 )
-from monitor.store.archive_file import PART_MS, read_about, write_month
+from monitor.store.archive_file import PART_MS, read_about, remove_left, write_month
 from monitor.store.archive_folder import archive_path, month_after, month_bounds, months_in
 from monitor.store.archive_rows import RowsDigest, SensorPart
 from monitor.store.day_trees import day_of
@@ -83,6 +83,7 @@ def archive_months(
         If pyarrow is not installed.
     """
     there = months_in(folder, yard)  # a folder that is not there is told before a month is read
+    remove_left(folder, yard)
     with store.snapshot() as tx:
         months = closed_months(tx)
     for month in sorted({*months, *(one for one in there if not months or one < months[0])}):

@@ -1,5 +1,6 @@
 """Archive files: what was read stands in them, what another hand or a disk did to them is named."""
 
+import fcntl
 import hashlib
 import os
 import signal
@@ -344,3 +345,16 @@ def test_kill_9_at_any_step_leaves_the_file_before_or_the_file_after(
     assert rows == 144 + over
     assert state in {"written", "written anew", "there already"}
     assert checked(kept, tmp_path) == [("fits", "")]
+    assert listed(tmp_path) == [file.name, f"{file.name}.sha256"]
+
+
+def test_what_another_run_writes_now_is_not_taken_for_left_behind(kept, tmp_path):
+    dead = tmp_path / f".{YARD}-2026-11.parquet.1.part"
+    alive = tmp_path / f".{YARD}-2026-12.parquet.2.part"
+    dead.write_bytes(b"half")
+    with alive.open("xb") as out:
+        fcntl.flock(out, fcntl.LOCK_EX)
+        archived(kept, tmp_path)
+        assert (dead.exists(), alive.exists()) == (False, True)
+    archived(kept, tmp_path)
+    assert not alive.exists()
