@@ -8,8 +8,8 @@ from monitor.commands.printing import print_json, print_text
 from monitor.craft.findings import Finding
 from monitor.craft.record import CraftRecord
 from monitor.errors import LaidupError
+from monitor.phrases.claim_words import claim_words_of
 from monitor.reports.case_lines import (
-    NO_JUDGEMENT,
     CaseLine,
     CaseLines,
     case_json,
@@ -22,6 +22,8 @@ from monitor.reports.circuit_case import (
     findings_on_circuits,
     read_circuit_case,
 )
+
+_SAY = claim_words_of("en")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -73,19 +75,19 @@ def _circuit_asked_for(record: CraftRecord, finding: Finding | None, said: str |
 
 def _show(said: CaseLines) -> None:
     print_text(said.title)
-    for line in (said.found, *said.summary, NO_JUDGEMENT):
+    for line in (said.found, *said.summary, _SAY.no_judgement):
         if line:
             print_text(line)
     for heading, lines in (
-        ("Nights near or past its limit", said.near),
-        ("When nobody watched", said.gaps),
-        ("Alarms on it, and who answered", said.alarms),
-        ("Messages that told of this craft", said.messages),
-        ("What was done, with every correction", said.work),
-        ("Declined, or left undone on purpose", said.left_undone),
+        (_SAY.near, said.near),
+        (_SAY.gaps, said.gaps),
+        (_SAY.alarms, said.alarms),
+        (_SAY.messages, said.messages),
+        (_SAY.work, said.work),
+        (_SAY.left_undone, said.left_undone),
     ):
         print_text(f"\n{heading}")
-        told: Sequence[CaseLine | str] = lines or ("Nothing is on record.",)
+        told: Sequence[CaseLine | str] = lines or (_SAY.none_on_record,)
         for each in told:
             if isinstance(each, CaseLine):
                 print_text(f"  {each.line}")

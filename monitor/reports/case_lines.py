@@ -7,28 +7,22 @@ from typing import Any
 
 from monitor.craft.canonical import utc_text
 from monitor.craft.findings import Finding
+from monitor.craft.layup import LayupEntry
+from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState
 from monitor.phrases.alarm_lines import headline_text, reason_text
+from monitor.phrases.claim_words import claim_words_of
 from monitor.phrases.names import plain, space_name
-from monitor.phrases.standings import standing_words
-from monitor.phrases.work_told import act_line, done_by, evidence_line, limit_words
+from monitor.phrases.owner_catalogue import Counted
+from monitor.phrases.owner_languages import catalogue_of
+from monitor.phrases.work_told import evidence_line, limit_words
 from monitor.reports.circuit_case import AlarmOfCase, CircuitCase, WatchGap
 from monitor.reports.circuit_nights import CircuitNight, was_proven
 from monitor.store.outbox_reports import MessageFate
 from monitor.units import json_number
-from monitor.wording import Wording, hours_in_words
-from monitor.yard.assessment import Hazard
-from monitor.yard.message import DeliveryOutcome
+from monitor.wording import Wording
+from monitor.yard.alarm import Alarm
 from monitor.yard.space import Yard
-
-NO_JUDGEMENT = (
-    "These are facts as they are on record. Whether a night did the damage is for people to judge"
-    " who see the part; a night that nobody saw proves neither."
-)
-_ENDED = {
-    DeliveryOutcome.TAKEN: "handed over",
-    DeliveryOutcome.REFUSED: "refused, and not delivered",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +63,8 @@ def case_lines(
     with_subjects : bool
         Whether the subjects of messages are told: one message may name craft of several owners.
     """
-    name = plain(case.circuit.circuit.name)
-    near = case.near
+    say, near = claim_words_of(words.language), case.near
+    name = plain(catalogue_of(words.language).part_name(case.circuit.circuit.name))
     return CaseLines(
         title=f"{plain(case.record.craft.name)}: {name}",
         found=found_line(case.finding, words) if case.finding else "",
@@ -80,14 +74,15 @@ def case_lines(
         messages=tuple(_message_line(one, words, with_subjects) for one in case.messages),
         work=tuple(_work_told(case, words, yard)),
         left_undone=tuple(
-            [
-                f"{act_line(one, case.record.profile)}: {done_by(one, words)}"
-                + (f"; {seen}" if (seen := evidence_line(one, words)) else "")
-                for one in case.left_undone
-            ]
+            [_entry_line(one, case.record.profile, words) for one in case.left_undone]
             + [
-                f"{headline_text(one.alarm, words)}: {change.after}, {words.full_time(change.at)},"
-                f" {plain(words.person(change.by))}. {reason_text(change, one.alarm, words)}"
+                say.set_aside.format(
+                    headline=_headline(one.alarm, words),
+                    state=say.alarm_states[change.after],
+                    at=words.full_time(change.at),
+                    by=plain(words.person(change.by)),
+                    why=reason_text(change, one.alarm, _recorded(words)),
+                )
                 for one in case.alarms
                 for change in one.set_aside
             ]
@@ -103,167 +98,203 @@ def case_lines(
 
 def found_line(finding: Finding, words: Wording) -> str:
     """What was found, when and by whom, and whether it is settled."""
-    seen = finding.seen
-    kind = f" ({seen.kind})" if seen.kind else ""
-    end = (
-        "not settled"
-        if finding.settled_at is None
-        else f"settled {words.full_time(finding.settled_at)}"
-    )
-    return (
-        f"{plain(seen.part)}{kind}: {plain(seen.words, limit=300)}. Found"
-        f" {words.full_time(finding.found_at)} by {plain(words.person(finding.by))}; {end}."
+    say, seen = claim_words_of(words.language), finding.seen
+    settled = finding.settled_at
+    return say.found.format(
+        part=plain(catalogue_of(words.language).part_name(seen.part)),
+        kind=f" ({say.kinds[seen.kind]})" if seen.kind else "",
+        words=plain(seen.words, limit=300),
+        at=words.full_time(finding.found_at),
+        by=plain(words.person(finding.by)),
+        end=say.settled.format(at=words.full_time(settled)) if settled else say.not_settled,
     )
 
 
 def _summary(case: CircuitCase, words: Wording) -> list[str]:
-    nights, near = len(case.nights), case.near
-    past = sum(one.is_past_limit for one in near)
+    say, near = claim_words_of(words.language), case.near
     unseen_h = sum((one.until - one.since).total_seconds() / 3600.0 for one in case.gaps)
     said = [
-        f"From {words.day(case.since)} to {words.day(case.until)}: {_count(nights, 'night')} on"
-        f" record, {len(near)} near or past what it held by the record, {past} of them past it or"
-        " counted as ice by the watch."
+        say.summary.format(
+            since=words.day(case.since),
+            until=words.day(case.until),
+            nights=_count(len(case.nights), say.nights),
+            near=len(near),
+            past=sum(one.is_past_limit for one in near),
+        )
     ]
     if case.unseen:
-        said.append(
-            f"Of {_count(len(case.unseen), 'night')} nobody can tell: the air, or what it held, is"
-            " not on record."
-        )
+        said.append(_count(len(case.unseen), say.unseen))
     if case.gaps:
-        said.append(
-            f"Nothing was read of its air for {hours_in_words(unseen_h)}, in"
-            f" {_count(len(case.gaps), 'gap')}."
-        )
-    answered = sum(one.acknowledged is not None for one in case.alarms)
+        said.append(_count(len(case.gaps), say.unread, hours=say.hours(unseen_h, words)))
     said.append(
-        f"{_count(len(case.alarms), 'alarm')} on it, {answered} taken on;"
-        f" {_count(len(case.messages), 'message')} told of this craft."
+        say.alarms_told.format(
+            alarms=_count(len(case.alarms), say.alarms_count),
+            taken=sum(one.acknowledged is not None for one in case.alarms),
+            messages=_count(len(case.messages), say.messages_count),
+        )
     )
     return said
 
 
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+def _count(number: int, said: Counted, **more: str) -> str:
+    return said.for_count(number).format(count=number, **more)
 
 
 def _night_told(night: CircuitNight, yard: Yard, words: Wording) -> CaseLine:
-    day = _evening_words(night, words)
-    came = "air not read" if night.air_low_c is None else f"air {_degrees(night.air_low_c, words)}"
-    if night.inside_low_c is not None:
-        how = "read" if night.inside_is_read else "reckoned"
-        came += f", inside {_degrees(night.inside_low_c, words)} ({how})"
+    say = claim_words_of(words.language)
+    low_c, inside_c = night.air_low_c, night.inside_low_c
+    came = say.air_not_read if low_c is None else say.air.format(low=words.temperature(low_c))
+    if inside_c is not None:
+        inside = say.inside_read if night.inside_is_read else say.inside_reckoned
+        came += inside.format(low=words.temperature(inside_c))
+    unread = say.hours(night.unseen_h, words) if night.unseen_h else ""
     more = [
         _expected_words(night, words),
         _held_words(night, words),
         _room_words(night, words),
-        f"The watch: {standing_words(night.judged, Hazard.FROST)}." if night.judged else "",
-        f"{hours_in_words(night.unseen_h)} of it without a reading." if night.unseen_h else "",
+        say.judged.format(standing=say.standings[night.judged]) if night.judged else "",
+        say.night_unread.format(hours=unread) if unread else "",
     ]
+    noon = datetime.combine(night.evening, time(12), words.zone)
     return CaseLine(
-        line=f"{day}, {plain(space_name(yard, night.space))}: {came}",
+        line=say.night.format(
+            day=say.evening.format(day=words.day(noon)),
+            space=plain(space_name(yard, night.space)),
+            came=came,
+        ),
         more=tuple(one for one in more if one),
     )
 
 
-def _evening_words(night: CircuitNight, words: Wording) -> str:
-    noon = datetime.combine(night.evening, time(12), words.zone)
-    return f"Night from {words.day(noon)}"
-
-
-def _degrees(value_c: float, words: Wording) -> str:
-    return words.temperature(value_c)
-
-
 def _expected_words(night: CircuitNight, words: Wording) -> str:
-    said = night.said
+    say, said = claim_words_of(words.language), night.said
     if said is None:
-        return "Nothing was said of its air that evening."
-    return (
-        f"Expected at {words.full_time(said.said_at)}: {_degrees(said.expected_c, words)}, most"
-        f" likely {_degrees(said.cold_c, words)} to {_degrees(said.warm_c, words)}."
+        return say.not_expected
+    return say.expected.format(
+        at=words.full_time(said.said_at),
+        expected=words.temperature(said.expected_c),
+        cold=words.temperature(said.cold_c),
+        warm=words.temperature(said.warm_c),
     )
 
 
 def _held_words(night: CircuitNight, words: Wording) -> str:
-    held = night.held
+    say, held = claim_words_of(words.language), night.held
     if held is None:
-        return "What it held cannot be added up from the record."
+        return say.held_unknown
+    state = say.states[held.state]
     if held.ice_point_c == -inf:
-        return f"It held: seen dry ({held.state})."
-    state = "proven" if was_proven(night) else f"{held.state}, so judged as water"
+        return say.held_dry.format(state=state)
+    state = say.proven if was_proven(night) else say.as_water.format(state=state)
     if held.state is LayupState.HEAT_ONLY:
-        state = "safe by heat alone"
-    return f"It held: ice from {limit_words(held, words)} ({state})."
+        state = say.by_heat
+    return say.held.format(limit=limit_words(held, words), state=state)
 
 
 def _room_words(night: CircuitNight, words: Wording) -> str:
-    room_k = night.room_k
+    say, room_k = claim_words_of(words.language), night.room_k
     if room_k is None:
-        return "Nobody can tell how near that came."
+        return say.room_unknown
     if room_k == inf:
         return ""
-    if room_k < 0.0:
-        return f"{words.difference(-room_k)} past its limit."
-    return f"{words.difference(room_k)} to spare."
+    said = say.past_limit if room_k < 0.0 else say.to_spare
+    return said.format(room=words.difference(room_k))
+
+
+def _recorded(words: Wording) -> Wording:
+    """The same reader's units and clock in the record's own language."""
+    return Wording(zone=words.zone, now=words.now, units=words.units, people=words.people)
+
+
+def _headline(alarm: Alarm, words: Wording) -> str:
+    say = claim_words_of(words.language)
+    told = say.headlines.get(alarm.cause)
+    return told or say.as_recorded.format(text=headline_text(alarm, _recorded(words)))
 
 
 def _alarm_told(one: AlarmOfCase, words: Wording) -> CaseLine:
-    alarm, taken = one.alarm, one.acknowledged
-    answer = (
-        "nobody took it on"
-        if taken is None
-        else f"taken on {words.full_time(taken.at)} by {plain(words.person(taken.by))}"
-    )
-    over = f"; over {words.full_time(alarm.cleared_at)}" if alarm.cleared_at else ""
+    say, alarm, taken = claim_words_of(words.language), one.alarm, one.acknowledged
+    answer = say.nobody_took
+    if taken is not None:
+        by = plain(words.person(taken.by))
+        answer = say.taken_on.format(at=words.full_time(taken.at), by=by)
+    cleared = alarm.cleared_at
     return CaseLine(
-        line=f"{words.full_time(alarm.raised_at)}: {headline_text(alarm, words)}; {answer}{over}",
+        line=say.alarm.format(
+            at=words.full_time(alarm.raised_at),
+            headline=_headline(alarm, words),
+            answer=answer,
+            over=say.over.format(at=words.full_time(cleared)) if cleared else "",
+        ),
         more=tuple(
-            f"{words.full_time(event.at)}: {event.after}, {plain(words.person(event.by))}."
-            f" {reason_text(event, alarm, words)}"
+            say.change.format(
+                at=words.full_time(event.at),
+                state=say.alarm_states[event.after],
+                by=plain(words.person(event.by)),
+                why=reason_text(event, alarm, _recorded(words)),
+            )
             for event in one.events
         ),
     )
 
 
 def _message_line(one: MessageFate, words: Wording, with_subject: bool) -> str:
-    ended = "waits" if one.outcome is None else _ENDED.get(one.outcome, str(one.outcome))
+    say = claim_words_of(words.language)
+    ended = say.message_waits if one.outcome is None else say.outcomes[one.outcome]
     at = f" {words.full_time(one.taken_at)}" if one.taken_at else ""
-    sent = f"{words.full_time(one.at)} to {plain(words.person(one.person))} by {plain(one.channel)}"
+    sent = say.message.format(
+        at=words.full_time(one.at),
+        person=plain(words.person(one.person)),
+        channel=say.channels.get(one.channel, plain(one.channel)),
+    )
     if not with_subject:
         return f"{sent}; {ended}{at}"
-    subject = plain(one.subject, limit=200) or "its text is not kept any more"
+    subject = plain(one.subject, limit=200) or say.subject_gone
     return f"{sent}: {subject}; {ended}{at}"
 
 
+def _entry_line(entry: LayupEntry, profile: Profile, words: Wording) -> str:
+    """What was done to which circuits, by whom and when, and all else that was noted of it."""
+    say, said = claim_words_of(words.language), catalogue_of(words.language)
+    names = {one.circuit.id: said.part_name(one.circuit.name) for one in profile.circuits}
+    on = said.list_names([plain(names.get(each, each)) for each in entry.circuits])
+    act = say.acts[entry.act]
+    when = say.day_and_hour if entry.day_began is None else say.hour_not_told
+    hour = f"{entry.at.astimezone(words.zone):%H:%M}"
+    at = when.format(day=words.date(entry.at), hour=hour)
+    line = f"{act[:1].upper()}{act[1:]}{f': {on}' if on else ''}"
+    line += f": {plain(words.person(entry.by))}, {at}"
+    seen = evidence_line(entry, _recorded(words))
+    return f"{line}; {say.as_recorded.format(text=seen)}" if seen else line
+
+
 def _work_told(case: CircuitCase, words: Wording, yard: Yard) -> list[CaseLine]:
-    found = []
+    say, found = claim_words_of(words.language), list[CaseLine]()
     for told in case.work:
         lines = []
         for event in told.versions:
             if event.entry is not None:
-                line = (
-                    f"{act_line(event.entry, case.record.profile)}: {done_by(event.entry, words)}"
-                )
-                seen = evidence_line(event.entry, words)
-                line += f"; {seen}" if seen else ""
+                line = _entry_line(event.entry, case.record.profile, words)
                 if event.written_at is not None:
-                    line += f"; written down {words.full_time(event.written_at)}"
+                    line += f"; {say.written_down.format(at=words.full_time(event.written_at))}"
                 lines.append(line)
             elif event.move is not None:
                 where = plain(space_name(yard, event.move.space))
-                lines.append(f"Moved to {where}, {words.full_time(event.at)}")
+                lines.append(say.moved.format(place=where, at=words.full_time(event.at)))
         *former, last = lines or [""]
         if last:
-            found.append(CaseLine(line=last, more=tuple(f"Before: {one}" for one in former[::-1])))
+            more = tuple(say.before.format(line=one) for one in former[::-1])
+            found.append(CaseLine(line=last, more=more))
     return found
 
 
 def _gap_line(gap: WatchGap, yard: Yard, words: Wording) -> str:
-    lasted = (gap.until - gap.since).total_seconds() / 3600.0
-    return (
-        f"{plain(space_name(yard, gap.space))}: {words.full_time(gap.since)} to"
-        f" {words.full_time(gap.until)}, {hours_in_words(lasted)} without a reading"
+    say, lasted = claim_words_of(words.language), gap.until - gap.since
+    return say.gap.format(
+        space=plain(space_name(yard, gap.space)),
+        since=words.full_time(gap.since),
+        until=words.full_time(gap.until),
+        hours=say.hours(lasted.total_seconds() / 3600.0, words),
     )
 
 

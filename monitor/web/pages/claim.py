@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
+from monitor.phrases.claim_words import ClaimWords, claim_words_of
 from monitor.phrases.names import plain
+from monitor.phrases.owner_languages import catalogue_of
 from monitor.reports.case_lines import CaseLines, case_lines, found_line
 from monitor.reports.circuit_case import (
     circuit_of_part,
@@ -28,6 +30,7 @@ class ClaimPage:
     circuits: tuple[tuple[str, str], ...]  # id and name
     case: CaseLines | None
     chosen: str  # finding or circuit
+    say: ClaimWords
 
 
 def read_claim_page(
@@ -57,6 +60,7 @@ def read_claim_page(
     with_subjects : bool
         Whether the reader may know what else the messages told of, in other owners' craft.
     """
+    part_name = catalogue_of(words.language).part_name
     with store.snapshot() as tx:
         record = tx.layup.record_of(craft, profiles)
         if record is None:
@@ -72,8 +76,9 @@ def read_claim_page(
         name=plain(record.craft.name),
         findings=tuple((one.seen.id, found_line(one, words)) for one in found),
         circuits=tuple(
-            (one.circuit.id, plain(one.circuit.name)) for one in record.profile.circuits
+            (one.circuit.id, plain(part_name(one.circuit.name))) for one in record.profile.circuits
         ),
         case=None if case is None else case_lines(case, yard, words, with_subjects=with_subjects),
         chosen=opened.seen.id if opened else which,
+        say=claim_words_of(words.language),
     )

@@ -13,8 +13,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from monitor.errors import ActError, RecordError
 from monitor.phrases.complaints import ID
 from monitor.phrases.names import plain
+from monitor.phrases.owner_words import owner_words_for
 from monitor.phrases.spring_progress import NOTHING_LEFT, done_words, state_words
-from monitor.reports.case_lines import NO_JUDGEMENT
 from monitor.store.store import Transaction
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
@@ -105,6 +105,8 @@ def spring_routes(desk: BenchDesk) -> APIRouter:
         if not visitor.may_see_craft(craft):
             raise HTTPException(404, "there is no such craft")
         words = words_for(desk.yard, desk.clock.now(), visitor.person)
+        if visitor.person is not None and not visitor.may(Right.READ_YARD):
+            words = owner_words_for(desk.yard, desk.clock.now(), visitor.person)
         page = read_claim_page(
             desk.store,
             desk.yard,
@@ -123,7 +125,7 @@ def spring_routes(desk: BenchDesk) -> APIRouter:
             page=page,
             back=f"{up}owner/{quote(token, safe='')}" if token else f"{up}{craft_path(craft)}",
             here=quote(craft, safe="") if token else "claim",
-            no_judgement=NO_JUDGEMENT,
+            lang=words.language,
         )
         return HTMLResponse(html, headers=_PRIVATE)
 
