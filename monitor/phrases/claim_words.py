@@ -126,8 +126,8 @@ class ClaimWords:
             for lacking in known ^ getattr(self, name).keys():
                 raise ValueError(f"{name}: {lacking} has no name, or there is none such")
 
-    def hours(self, value_h: float, words: Wording) -> str:
-        """A number of hours, with the sign for decimals of the reader's language."""
+    def write_hours(self, value_h: float, words: Wording) -> str:
+        """Write a number of hours, with the sign for decimals of the reader's language."""
         text = hours_in_words(value_h)
         if not text[0].isdigit():
             return self.no_hours

@@ -125,7 +125,7 @@ def _summary(case: CircuitCase, words: Wording) -> list[str]:
     if case.unseen:
         said.append(_count(len(case.unseen), say.unseen))
     if case.gaps:
-        said.append(_count(len(case.gaps), say.unread, hours=say.hours(unseen_h, words)))
+        said.append(_count(len(case.gaps), say.unread, hours=say.write_hours(unseen_h, words)))
     said.append(
         say.alarms_told.format(
             alarms=_count(len(case.alarms), say.alarms_count),
@@ -147,7 +147,7 @@ def _night_told(night: CircuitNight, yard: Yard, words: Wording) -> CaseLine:
     if inside_c is not None:
         inside = say.inside_read if night.inside_is_read else say.inside_reckoned
         came += inside.format(low=words.temperature(inside_c))
-    unread = say.hours(night.unseen_h, words) if night.unseen_h else ""
+    unread = say.write_hours(night.unseen_h, words) if night.unseen_h else ""
     more = [
         _expected_words(night, words),
         _held_words(night, words),
@@ -294,7 +294,7 @@ def _gap_line(gap: WatchGap, yard: Yard, words: Wording) -> str:
         space=plain(space_name(yard, gap.space)),
         since=words.full_time(gap.since),
         until=words.full_time(gap.until),
-        hours=say.hours(lasted.total_seconds() / 3600.0, words),
+        hours=say.write_hours(lasted.total_seconds() / 3600.0, words),
     )
 
 
