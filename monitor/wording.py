@@ -130,8 +130,7 @@ class Wording:
 
     def day(self, at: datetime) -> str:
         """Write a day: ``9 Nov 2026``."""
-        local = at.astimezone(self.zone)
-        return f"{local.day} {local:%b %Y}"
+        return f"{self.date(at)} {at.astimezone(self.zone):%Y}"
 
     def weekday(self, at: datetime) -> str:
         """Write a day near by, in full: ``Saturday 14 November``."""

@@ -21,10 +21,6 @@ class LocalWording(Wording):
         """Write a day of this season: ``9. November``."""
         return self._by(catalogue_of(self.language).days.date, at)
 
-    def day(self, at: datetime) -> str:
-        """Write a day: ``9. November 2026``."""
-        return f"{self.date(at)} {at.astimezone(self.zone).year}"
-
     def weekday(self, at: datetime) -> str:
         """Write a day near by, in full: ``Samstag, 14. November``."""
         return self._by(catalogue_of(self.language).days.weekday, at)
