@@ -195,25 +195,39 @@ def test_a_long_record_keeps_to_eight_pages_and_says_what_it_leaves_out(store):
     assert len(json.loads(data)["work"]) == 150
 
 
-def test_a_name_without_a_gap_stays_in_its_column(tmp_path):
-    """60 letters, the most that fit on a label; the words beside it must not be written over."""
+def test_a_name_without_a_gap_stays_in_its_column_and_on_its_page(tmp_path):
+    """60 of the widest letters; the words beside them must not be written over."""
+    name = "W" * 60
     pages = RecordPages(
-        title="A test", yard="North", made=datetime(2026, 12, 1, tzinfo=UTC), facts=[],
+        title=f"Record of {name}",
+        yard=name,
+        made=datetime(2026, 12, 1, tzinfo=UTC),
+        facts=[("Craft", name)],
         parts=[
             Part(
                 title="Craft",
-                blocks=[Told(title="t", heads=("a", "b"), rows=[("W" * 60, "dry land")],
-                             shares=(1, 4))],
+                blocks=[
+                    Told(
+                        title="t",
+                        heads=("a", "b"),
+                        rows=[(name, "dry land")],
+                        shares=(1, 4),
+                    )
+                ],
             )
         ],
-        signatures=[], foot="",
-    )  # fmt: skip
+        signatures=[],
+        foot="",
+    )
     (tmp_path / "t.pdf").write_bytes(write_record_pdf(pages, b"{}", "a4"))
     boxes = subprocess.run(
         [need("pdftotext", "poppler-utils"), "-bbox", str(tmp_path / "t.pdf"), "-"],
         capture_output=True, text=True, check=True,
     ).stdout  # fmt: skip
-    words = re.findall(r'xMin="([\d.]+)".* xMax="([\d.]+)".*>(.*)</word>', boxes)
-    name_ends = max(float(ends) for _, ends, word in words if "W" in word)
-    [beside] = [float(begins) for begins, _, word in words if word == "dry"]
-    assert name_ends <= beside
+    found = re.findall(r'xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)".*>(.*)</word>', boxes)
+    words = [(float(x), float(y), float(ends), word) for x, y, ends, word in found]
+    assert max(ends for _, _, ends, _ in words) <= (210.0 - 20.0) / 25.4 * 72.0 + 0.1  # its margin
+    [(beside, row, _, _)] = [one for one in words if one[3] == "dry"]
+    in_column = [ends for _, y, ends, word in words if "W" in word and row - 1.0 <= y < row + 40.0]
+    assert in_column
+    assert max(in_column) <= beside
