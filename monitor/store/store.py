@@ -143,9 +143,12 @@ class Store:
 
     def use_archive(self, folder: Path | None) -> None:
         """Have snapshots read what the store no longer holds out of archive files; None: not."""
+        if folder is None:
+            self._memory.archive = None
+            return
         from monitor.store.archived_readings import ArchiveFiles
 
-        self._memory.archive = None if folder is None else ArchiveFiles(folder, self._yard)
+        self._memory.archive = ArchiveFiles(folder, self._yard)
 
     def beside(self, connections: int, busy_s: float = BUSY_S) -> "Store":
         """The same store by connections of its own: whoever uses them up holds up nobody else.
