@@ -12,7 +12,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState
 from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.claim_words import claim_words_of
-from monitor.phrases.names import plain, space_name
+from monitor.phrases.names import plain, plain_line, space_name
 from monitor.phrases.owner_catalogue import Counted
 from monitor.phrases.owner_languages import catalogue_of
 from monitor.phrases.work_told import evidence_line, limit_words
@@ -249,7 +249,7 @@ def _message_line(one: MessageFate, words: Wording, with_subject: bool) -> str:
     )
     if not with_subject:
         return f"{sent}; {ended}{at}"
-    subject = plain(one.subject, limit=200) or say.subject_gone
+    subject = plain_line(one.subject, limit=200) or say.subject_gone
     return f"{sent}: {subject}; {ended}{at}"
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from monitor.craft.entry_words import change_words
 from monitor.phrases.causes import cause_title
-from monitor.phrases.names import plain, space_name
+from monitor.phrases.names import plain, plain_line, space_name
 from monitor.phrases.work_told import act_on_circuits, done_by, evidence_line
 from monitor.reports.season.figures import SeasonAlarm, SeasonFigures, SeasonWork, WorkStatus
 from monitor.reports.season.page_blocks import (
@@ -111,7 +111,7 @@ def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
             rows=[
                 (
                     moment_words(one.written_at, words),
-                    plain(one.subject, 120) or "told of other craft too",
+                    plain_line(one.subject, 120) or "told of other craft too",
                     plain(one.channel),
                     moment_words(one.taken_at, words)
                     if one.taken_at
