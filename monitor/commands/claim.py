@@ -43,7 +43,8 @@ def run(arguments: argparse.Namespace) -> int:
         _show(case_lines(case, here.yard, words))
         others = [one for one in found if one is not finding]
         for one in others:
-            print_text(f"\nAlso found: {found_line(one, words)} (--finding {one.seen.id})")
+            line = found_line(one, record.profile, words)
+            print_text(f"\nAlso found: {line} (--finding {one.seen.id})")
     return 0
 
 

@@ -67,7 +67,7 @@ def case_lines(
     name = plain(catalogue_of(words.language).part_name(case.circuit.circuit.name))
     return CaseLines(
         title=f"{plain(case.record.craft.name)}: {name}",
-        found=found_line(case.finding, words) if case.finding else "",
+        found=found_line(case.finding, case.record.profile, words) if case.finding else "",
         summary=tuple(_summary(case, words)),
         near=tuple(_night_told(one, yard, words) for one in near),
         alarms=tuple(_alarm_told(one, words) for one in case.alarms),
@@ -96,12 +96,14 @@ def case_lines(
     )
 
 
-def found_line(finding: Finding, words: Wording) -> str:
-    """What was found, when and by whom, and whether it is settled."""
+def found_line(finding: Finding, profile: Profile, words: Wording) -> str:
+    """What was found, when and by whom, and whether it is settled; a circuit's id by its name."""
     say, seen = claim_words_of(words.language), finding.seen
     settled = finding.settled_at
+    names = {one.circuit.id: one.circuit.name for one in profile.circuits}
+    part = names.get(seen.part, seen.part)
     return say.found.format(
-        part=plain(catalogue_of(words.language).part_name(seen.part)),
+        part=plain(catalogue_of(words.language).part_name(part)),
         kind=f" ({say.kinds[seen.kind]})" if seen.kind else "",
         words=plain(seen.words, limit=300),
         at=words.full_time(finding.found_at),

@@ -74,7 +74,7 @@ def read_claim_page(
     return ClaimPage(
         record=record,
         name=plain(record.craft.name),
-        findings=tuple((one.seen.id, found_line(one, words)) for one in found),
+        findings=tuple((one.seen.id, found_line(one, record.profile, words)) for one in found),
         circuits=tuple(
             (one.circuit.id, plain(part_name(one.circuit.name))) for one in record.profile.circuits
         ),

@@ -49,7 +49,10 @@ def test_without_a_finding_a_circuit_is_chosen(spring):
 def test_what_was_found_opens_its_case(spring):
     find(spring)
     page = case(spring)
-    assert "cracked in May" in page.select_one("p.warning").get_text()
+    found = page.select_one("p.warning").get_text()
+    assert "cracked in May" in found
+    assert "exhaust water box" in found
+    assert BOX not in found, "people know it by its name"
     assert "exhaust water box" in page.h1.get_text()
     headings = [one.get_text() for one in page.select("section h2")]
     assert headings[0] == "Nights near or past its limit"
