@@ -3,7 +3,7 @@
 #
 #     sh deploy/test-machine.sh [ARGUMENTS OF pytest]
 #
-# Without arguments every test runs, by one worker more than there are processors: much of it waits
+# Without arguments every test runs, by two workers more than there are processors: much of it waits
 # for brokers, databases and browsers. With arguments pytest runs as it is asked to.
 # Works as root and as a user with sudo. Nothing is fetched by apt when all of it is there.
 set -eu
@@ -47,7 +47,7 @@ fi
 
 python3 deploy/bootstrap.py test
 [ $# -gt 0 ] || {
-    workers=$(($(nproc) + 1))
+    workers=$(($(nproc) + 2))
     set -- --numprocesses "$workers" --dist worksteal
 }
 exec .venv/bin/python -m pytest "$@"
