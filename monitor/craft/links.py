@@ -8,7 +8,7 @@ from enum import StrEnum
 from hashlib import sha256
 from typing import Any
 
-from monitor.craft.canonical import canonical_bytes, utc_text
+from monitor.craft.canonical import UNREADABLE, canonical_bytes, utc_text
 from monitor.craft.craft_stays import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 
@@ -112,12 +112,17 @@ def first_entered_at(
         if link.kind is not LinkKind.ENTRY or not isinstance(said, dict):
             continue
         if said.get("id") == first.id:
-            try:
-                written = datetime.fromisoformat(str(body.get("written_at")))
-            except ValueError:
-                return None
-            return written + timedelta(microseconds=link.number)
+            written = written_at_in(body)
+            return None if written is None else written + timedelta(microseconds=link.number)
     return None
+
+
+def written_at_in(body: Mapping[str, Any]) -> datetime | None:
+    """When a link was written, by what its body says; None where it does not tell."""
+    try:
+        return datetime.fromisoformat(str(body.get("written_at")))
+    except ValueError:
+        return None
 
 
 def move_json(stay: Stay) -> dict[str, Any]:
@@ -175,6 +180,42 @@ def craft_from_json(said: Mapping[str, Any]) -> Craft:
         measured=tuple(MeasuredLag(**one) for one in said.get("measured", ())),
         note=said.get("note", ""),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CraftVersion:
+    """What was known of a craft from some time on."""
+
+    number: int  # of its link in the craft's chain
+    craft: Craft
+    at: datetime | None  # when it was written down; None: nobody can tell
+    by: str
+
+
+def craft_versions(links: Iterable[Link]) -> list[CraftVersion]:
+    """What was known of a craft, in the order of writing.
+
+    A version that cannot be read is left out: its record does not hold, and that is told.
+
+    Parameters
+    ----------
+    links : iterable of Link
+        Of one craft's chain.
+    """
+    found = []
+    for link in links:
+        if link.kind is not LinkKind.CRAFT:
+            continue
+        body = content_of_body(link.body)
+        try:
+            craft = craft_from_json(body[str(link.kind)])
+        except UNREADABLE:
+            continue
+        said_by = str(body.get("by", ""))
+        found.append(
+            CraftVersion(number=link.number, craft=craft, at=written_at_in(body), by=said_by)
+        )
+    return found
 
 
 def content_of_body(body: str) -> dict[str, Any]:

@@ -100,16 +100,20 @@ def found_line(finding: Finding, profile: Profile, words: Wording) -> str:
     """What was found, when and by whom, and whether it is settled; a circuit's id by its name."""
     say, seen = claim_words_of(words.language), finding.seen
     settled = finding.settled_at
-    names = {one.circuit.id: one.circuit.name for one in profile.circuits}
-    part = names.get(seen.part, seen.part)
     return say.found.format(
-        part=plain(catalogue_of(words.language).part_name(part)),
+        part=_part_name(seen.part, profile, words),
         kind=f" ({say.kinds[seen.kind]})" if seen.kind else "",
         words=plain(seen.words, limit=300),
         at=words.full_time(finding.found_at),
         by=plain(words.person(finding.by)),
         end=say.settled.format(at=words.full_time(settled)) if settled else say.not_settled,
     )
+
+
+def _part_name(part: str, profile: Profile, words: Wording) -> str:
+    """What people call a part: a circuit by its name, anything else as it was written."""
+    name = next((one.circuit.name for one in profile.circuits if one.circuit.id == part), part)
+    return plain(catalogue_of(words.language).part_name(name))
 
 
 def _summary(case: CircuitCase, words: Wording) -> list[str]:
@@ -258,8 +262,7 @@ def _message_line(one: MessageFate, words: Wording, with_subject: bool) -> str:
 def _entry_line(entry: LayupEntry, profile: Profile, words: Wording) -> str:
     """What was done to which circuits, by whom and when, and all else that was noted of it."""
     say, said = claim_words_of(words.language), catalogue_of(words.language)
-    names = {one.circuit.id: said.part_name(one.circuit.name) for one in profile.circuits}
-    on = said.list_names([plain(names.get(each, each)) for each in entry.circuits])
+    on = said.list_names([_part_name(each, profile, words) for each in entry.circuits])
     act = say.acts[entry.act]
     when = say.day_and_hour if entry.day_began is None else say.hour_not_told
     hour = f"{entry.at.astimezone(words.zone):%H:%M}"

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from monitor.errors import ArchiveError
 from monitor.store.archive_file import read_about, read_parts
-from monitor.store.archive_folder import month_bounds
+from monitor.store.archive_folder import ARCHIVE_REMEDY, month_bounds
 from monitor.store.archive_rows import RowsDigest, SensorPart
 from monitor.store.closed_trees import ClosedTrees, HourLeaf, hour_words, leaf_of_rows
 from monitor.store.transaction import Transaction
@@ -16,10 +16,7 @@ from monitor.yard.reading import Channel
 _CAME_LATE = (
     "readings came late after the file was written. `laidup archive --to` writes the month anew"
 )
-_ODD_FILE = (
-    "do not rely on this file: `laidup archive --to` writes the month anew while the store holds"
-    " it; else take the file from a backup"
-)
+_ODD_FILE = f"do not rely on this file: {ARCHIVE_REMEDY}"
 _ODD_STORE = "`laidup verify` says more; no file of this month was changed"
 
 TellSensor = Callable[[date, str], None]

@@ -12,8 +12,10 @@ from pathlib import Path
 from monitor.errors import ArchiveError
 from monitor.store.day_trees import day_bounds
 
-_ANEW = "`laidup archive --to` writes the month anew while the store holds it; else take the file"
-ARCHIVE_REMEDY = f"{_ANEW} from a backup"
+ARCHIVE_REMEDY = (
+    "`laidup archive --to` writes the month anew while the store holds it; else take the file from"
+    " a backup"
+)
 
 
 def parse_month(text: str) -> date:

@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Collection, Hashable, Iterable, Mapping
-from contextlib import suppress
 from datetime import UTC, datetime
 from typing import Any
 
@@ -15,7 +14,7 @@ from monitor.craft.chain_check import open_breaks_of
 from monitor.craft.circuit_events import Iced
 from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.layup import LayupEntry
-from monitor.craft.links import Link, LinkKind, craft_from_json
+from monitor.craft.links import Link, craft_versions
 from monitor.craft.profile import Profile
 from monitor.craft.reading import read_record
 from monitor.craft.record import CraftRecord
@@ -49,17 +48,8 @@ class Layup:
         return next(iter(self._readable(self._craft.rows([craft_id]))), None)
 
     def craft_versions(self, craft_id: str) -> list[tuple[Craft, str]]:
-        """What was known of a craft, in the order of writing, and whose word each is.
-
-        A version that cannot be read is left out: its record does not hold, and that is told.
-        """
-        found = []
-        for link in self.links_of(craft_id):
-            if link.kind is LinkKind.CRAFT:
-                with suppress(ValueError, KeyError, TypeError, AttributeError):
-                    said = json.loads(link.body)
-                    found.append((craft_from_json(said[str(link.kind)]), str(said.get("by", ""))))
-        return found
+        """What was known of a craft, in the order of writing, and whose word each is."""
+        return [(one.craft, one.by) for one in craft_versions(self.links_of(craft_id))]
 
     def all_craft(self, ids: Collection[str] | None = None) -> list[Craft]:
         """Every craft that the yard ever had in its care, by id; without rows that hold none.

@@ -5,15 +5,13 @@ nobody wrote down that it went would else never get one: its winter ends with th
 A record whose end turns out to be another, by what is entered later, is mailed anew.
 """
 
-import json
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from typing import NamedTuple
 
 from monitor.craft.layup import Act
-from monitor.craft.links import Link, LinkKind, craft_from_json
+from monitor.craft.links import Link, LinkKind, content_of_body, craft_versions, written_at_in
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.reports.season.read_season import season_bounds, season_of
@@ -97,15 +95,13 @@ def _due_of(
 def record_at(record: CraftRecord, links: Sequence[Link], at: datetime) -> CraftRecord:
     """The record as it had been written down by a time; what tells no time counts as older."""
     later: set[str] = set()
-    craft = record.craft
     for link in links:
-        with suppress(ValueError, KeyError, TypeError, AttributeError):
-            body = json.loads(link.body)
-            is_later = datetime.fromisoformat(body["written_at"]) > at
-            if link.kind is LinkKind.ENTRY and is_later:
-                later.add(body["entry"]["id"])
-            elif link.kind is LinkKind.CRAFT and not is_later:
-                craft = craft_from_json(body["craft"])
+        body = content_of_body(link.body)
+        written, said = written_at_in(body), body.get(LinkKind.ENTRY)
+        if written is not None and written > at and isinstance(said, dict):
+            later.add(str(said.get("id")))
+    known = (one for one in craft_versions(links) if one.at is not None and one.at <= at)
+    craft = next((one.craft for one in reversed(list(known))), record.craft)
     kept = tuple(one for one in record.entries if one.id not in later)
     return replace(record, craft=craft, entries=kept)
 

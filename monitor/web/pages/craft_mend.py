@@ -8,10 +8,9 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
-from monitor.craft.canonical import UNREADABLE
 from monitor.craft.craft_stays import Craft
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES
-from monitor.craft.links import LinkKind, content_of_body, craft_from_json
+from monitor.craft.links import CraftVersion, craft_versions
 from monitor.craft.profile import Profile
 from monitor.craft.revising import craft_changes, lost_circuits
 from monitor.errors import ActError, RecordError
@@ -29,16 +28,6 @@ _MENDED = ("name", "owner", "hull_number", "note", "profile")
 _LONGEST = {"name": 80, "hull_number": 20, "note": 2000}  # letters, as a craft file may have them
 _CALLED = {"name": "name", "hull_number": "hull number", "note": "note"}
 NEW_OWNER = "(new)"  # no id: chosen where the owner is nobody of the yard yet
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KnownVersion:
-    """What was known of a craft from some time on."""
-
-    number: int  # of its link in the craft's chain
-    craft: Craft
-    at: datetime
-    by: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,13 +59,14 @@ def read_mend_page(desk: YardDesk, craft_id: str, form: Mapping[str, str]) -> Me
         craft = tx.layup.craft_by_id(craft_id)
         if craft is None:
             return None
-        versions = read_versions(tx, craft_id)
+        versions = craft_versions(tx.layup.links_of(craft_id))
         why = _why_type_stays(tx, desk, craft)
     names = names_by_id(desk.yard)
     told = [
         (one.at, plain(names.get(one.by, one.by or "the craft file")),
          _lines_of(before.craft, one.craft, names, desk.profiles))
         for before, one in pairwise(versions)
+        if one.at is not None
     ]  # fmt: skip
     owners = {one.id: plain(one.name) for one in desk.yard.people}
     if craft.owner:  # who may have left the yard's file
@@ -96,24 +86,6 @@ def read_mend_page(desk: YardDesk, craft_id: str, form: Mapping[str, str]) -> Me
     )
 
 
-def read_versions(tx: Transaction, craft_id: str) -> list[KnownVersion]:
-    """What was known of a craft, in the order of writing; what cannot be read is left out."""
-    found = []
-    for link in tx.layup.links_of(craft_id):
-        if link.kind is not LinkKind.CRAFT:
-            continue
-        said = content_of_body(link.body)
-        try:
-            craft = craft_from_json(said[str(link.kind)])
-            at = datetime.fromisoformat(said["written_at"])
-        except UNREADABLE:
-            continue
-        found.append(
-            KnownVersion(number=link.number, craft=craft, at=at, by=str(said.get("by", "")))
-        )
-    return found
-
-
 def mend_craft(
     tx: Transaction, desk: YardDesk, form: Mapping[str, str], by: str, words: Wording
 ) -> bool:
@@ -130,7 +102,7 @@ def mend_craft(
     craft = tx.layup.craft_by_id(form.get("craft", ""))
     if craft is None:
         raise ActError("there is no such craft; open the page again")
-    versions = read_versions(tx, craft.id)
+    versions = craft_versions(tx.layup.links_of(craft.id))
     if form.get("version", "") != str(versions[-1].number if versions else -1):
         raise ActError("somebody changed this craft meanwhile; look at it as it is now")
     edits: list[ItemEdit] = []
@@ -230,7 +202,7 @@ def _why_type_stays(tx: Transaction, desk: YardDesk, craft: Craft) -> str:
     return ""
 
 
-def _taken_back(versions: Sequence[KnownVersion]) -> Craft:
+def _taken_back(versions: Sequence[CraftVersion]) -> Craft:
     """The craft with what the newest version changed as it was before."""
     before, now = versions[-2].craft, versions[-1].craft
     return replace(now, **{name: getattr(before, name) for name in _MENDED})

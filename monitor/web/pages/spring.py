@@ -216,10 +216,13 @@ def _read_form(
     """The values of an entry by path, and what cannot be used, by field."""
     said: dict[str, Any] = {}
     wrong: dict[str, str] = {}
-    try:
-        said["at"] = when_done(form, words.now)
-    except BadValueError as error:
-        wrong["at"] = f"{error}"
+    if text := form.get("at", "").strip():
+        _read_time(text, words, said, wrong)
+    else:
+        try:
+            said["at"] = when_done(form, words.now)
+        except BadValueError as error:
+            wrong["at"] = f"{error}"
     note = form.get("note", "").replace("\r\n", "\n").strip()
     if len(note) > _LONGEST_NOTE or not re.search(SEVERAL_LINES, note):
         wrong["note"] = f"Write it in {_LONGEST_NOTE} letters at most, by hand."
@@ -227,9 +230,6 @@ def _read_form(
         said["note"] = note
     elif step.kind in NOTE_NEEDED:
         wrong["note"] = needs_note(step.kind)
-    if text := form.get("at", "").strip():
-        wrong.pop("at", None)  # whoever says when need not say how long it waited
-        _read_time(text, words, said, wrong)
     if Ask.CLEAR_OIL in step.asks:
         said["evidence.oil"] = OilAppearance.CLEAR
         if form.get("oil") != OilAppearance.CLEAR:
