@@ -63,7 +63,7 @@ class YardFrames:
         """
         begin, end = self._time_ms(since), self._time_ms(until or datetime.now(UTC))
         with self._store.snapshot() as tx:
-            traces = tx.readings.traces_between(list(tx.readings.known_series()), begin, end)
+            traces = tx.readings.traces_between(list(tx.series.known_series()), begin, end)
         parts = [
             pd.DataFrame(
                 {

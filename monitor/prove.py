@@ -107,7 +107,7 @@ def _suspect_parts(tx: Transaction) -> dict[Part, datetime]:
 def _learn(store: Store, yard: Yard, now: datetime) -> LearntYard:
     """Learn from the newest readings; without any, nothing is learnt."""
     with store.snapshot() as tx:
-        newest_ms = tx.readings.newest_at_ms({one.sent_as for one in yard.sensors}, to_ms(now))
+        newest_ms = tx.yard_readings.newest_at_ms({one.sent_as for one in yard.sensors}, to_ms(now))
         if newest_ms is None:
             return LearntYard()
         begin_ms = newest_ms + 1 - int(SPAN_H * MS_PER_H)

@@ -26,7 +26,7 @@ from monitor.judgement.groups import part_groups
 from monitor.judgement.inputs import YardInputs, prepare_inputs
 from monitor.judgement.judge import judge_prepared
 from monitor.judgement.round import load_forecasts, load_past_weeks
-from monitor.store.readings import SeriesKey
+from monitor.store.series import SeriesKey
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing

@@ -164,7 +164,7 @@ def _check_store(settings: Settings) -> str:
             condition = condition_of(store, datetime.now(UTC))
             _try_craft_files(store, settings)
             with store.snapshot() as tx:
-                count = tx.readings.count_readings()
+                count = tx.yard_readings.count_readings()
     except StoreDamagedError as error:
         raise StoreError(f"its file is damaged ({error}). {MEND}") from error
     except StoreError as error:

@@ -97,7 +97,7 @@ def _last_watched(here: Opened, this: date) -> date:
     with here.store.snapshot() as tx:
         found = [
             tx.readings.newest_ms(series_id, to_ms(begins))
-            for series_id in tx.readings.known_series().values()
+            for series_id in tx.series.known_series().values()
         ]
     newest_ms = max((at_ms for at_ms in found if at_ms is not None), default=None)
     if newest_ms is None:

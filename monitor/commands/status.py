@@ -81,8 +81,8 @@ def status_lines(
     wording = words_for(yard, now)
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
-        latest = tx.readings.latest_readings()
-        count = tx.readings.count_readings()
+        latest = tx.yard_readings.latest_readings()
+        count = tx.yard_readings.count_readings()
         clocks = tx.sensor_clocks.wrong_clocks()
         faults = tx.intake_faults.standing_faults()
         aside, aside_total = tx.aside.newest_messages(_ASIDE_SHOWN), tx.aside.count_messages()

@@ -15,8 +15,8 @@ from monitor.units import json_number
 def status_json(here: Opened, now: datetime) -> tuple[bool, dict[str, Any]]:
     """Whether the lay-up record is whole, and how laidup fares: SI, the unit in the key, UTC."""
     with here.store.snapshot() as tx:
-        latest = tx.readings.latest_readings()
-        count = tx.readings.count_readings()
+        latest = tx.yard_readings.latest_readings()
+        count = tx.yard_readings.count_readings()
         alarms = tx.alarms.open_alarms()
         waiting, next_due = tx.outbox.count_by_outcome(), tx.outbox.next_due()
         aside = tx.aside.count_messages()

@@ -46,7 +46,7 @@ def list_silent_sensors(settings: Settings) -> str:
     with closing(store):
         seen = read_store(store, settings.yard, now, None)
         with store.snapshot() as tx:
-            heard = {sensor for sensor, _ in tx.readings.latest_readings()}
+            heard = {sensor for sensor, _ in tx.yard_readings.latest_readings()}
     never = {sensor.name for sensor in settings.yard.sensors} - heard
     lines = []
     if never:

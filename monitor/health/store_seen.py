@@ -47,7 +47,7 @@ def read_store(store: Store, yard: Yard, now: datetime, agency: str | None) -> S
     known = {sensor.name for sensor in yard.sensors}
     with store.snapshot() as tx:
         # What is dated in the future says nothing of when the last one came.
-        newest_ms = tx.readings.newest_at_ms(known, to_ms(now))
+        newest_ms = tx.yard_readings.newest_at_ms(known, to_ms(now))
         watch = tx.assessments.watch_seen()
         return StoreSeen(
             at=now,

@@ -11,7 +11,8 @@ from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
 from monitor.intake.track import Track
 from monitor.store.aside import AsideKind, KeptAside
-from monitor.store.readings import SeriesKey, StoredSteps
+from monitor.store.reading_rows import StoredSteps
+from monitor.store.series import SeriesKey
 from monitor.store.store import Store
 from monitor.store.transaction import Transaction
 from monitor.yard.reading import Flag
@@ -61,10 +62,10 @@ def enter_readings(tx: Transaction, taken: Sequence[DecodedReading], at: datetim
             track.forget_state()
             flag = 2 if mended else 1
         rows.append((track.series_id, at_ms, value, raw, flag))
-    new = tx.readings.append_rows(rows)
-    tx.readings.amend_flags(amended)
+    new = tx.reading_writer.append_rows(rows)
+    tx.reading_writer.amend_flags(amended)
     for track, (first, last) in late.items():
-        tx.readings.amend_flags(_flags_around(tx, track, first, last))
+        tx.reading_writer.amend_flags(_flags_around(tx, track, first, last))
     return Stored(new, *(keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)))
 
 
@@ -76,7 +77,7 @@ def _keep_promises(tx: Transaction, tracks: Collection[Track]) -> None:
         if one.update_s is not None and one.update_s != one.kept_update_s
     }
     if news:
-        tx.readings.keep_promises(news)
+        tx.series.keep_promises(news)
         for one in tracks:
             one.kept_update_s = one.update_s
 
@@ -86,7 +87,7 @@ def _name_series(tx: Transaction, tracks: Collection[Track]) -> None:
     new = [track for track in tracks if not track.series_id]
     if new:
         keys: dict[SeriesKey, Track] = {(one.sensor, one.channel): one for one in new}
-        for key, series_id in tx.readings.series_ids(sorted(keys)).items():
+        for key, series_id in tx.series.series_ids(sorted(keys)).items():
             keys[key].series_id = series_id
 
 
@@ -129,7 +130,7 @@ def keep_contrary(
     count, bytes : int
         How many there were, and what those that were not aside already take there.
     """
-    stored = tx.readings.raw_steps({(one.track.series_id, one.at_ms) for one in taken})
+    stored = tx.reading_writer.raw_steps({(one.track.series_id, one.at_ms) for one in taken})
     aside: list[KeptAside] = []
     for one in taken:
         sent = one.value if one.raw is None else one.raw

@@ -77,7 +77,9 @@ class IntakeUpkeep:
         by_ms = round(1000 * retiming.by_s)
         with self._store.transaction() as tx:
             times = _times_by_series(tx, retiming)
-            moved = sum(tx.readings.move_in_time(one, at_ms, by_ms) for one, at_ms in times.items())
+            moved = sum(
+                tx.reading_writer.move_in_time(one, at_ms, by_ms) for one, at_ms in times.items()
+            )
         # Not again, should what follows fail: it would move them twice.
         own.mark_retimed(retiming)
         self._decoder.sensors.forget_store()
@@ -126,11 +128,11 @@ def _times_by_series(tx: Transaction, retiming: Retiming) -> dict[int, list[int]
         stamped.setdefault((one.sensor, one.channel), set()).add(one.at_ms)
     times: dict[int, list[int]] = {}
     for sensor in {sensor for sensor, _ in stamped}:
-        for channel, series_id in tx.readings.series_of(sensor).items():
+        for channel, series_id in tx.series.series_of(sensor).items():
             if (sensor, channel) in stamped:
                 times[series_id] = sorted(stamped[sensor, channel])
     for blame in retiming.blamed:
-        for series_id in tx.readings.series_of(blame.sensor).values():
+        for series_id in tx.series.series_of(blame.sensor).values():
             # Times that are ours because the sensor's clock was not believed have this flag.
             own = tx.readings.times_flagged(series_id, Flag.NOT_EVALUATED, to_ms(blame.since))
             times[series_id] = sorted({*times.get(series_id, ()), *own})

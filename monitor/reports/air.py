@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from monitor.clock import from_ms, to_ms
 from monitor.physics.moist_air import dew_point
-from monitor.store.readings import SeriesKey
+from monitor.store.series import SeriesKey
 from monitor.store.transaction import Transaction
 from monitor.yard.hourly import HOUR_MS, HourlyTrace
 from monitor.yard.reading import Channel, Trace

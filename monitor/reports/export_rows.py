@@ -51,7 +51,7 @@ def sent_readings(store: Store, since_ms: int, until_ms: int) -> Iterator[SentRe
     Of what is refused (flag 4) too: what is taken in again is checked again.
     """
     with store.snapshot() as tx:
-        known = sorted(tx.readings.known_series().items())
+        known = sorted(tx.series.known_series().items())
     for (sensor, channel), series_id in known:
         with store.snapshot() as tx:
             oldest = tx.readings.oldest_ms(series_id, since_ms)

@@ -123,7 +123,7 @@ class ArchivedReadings:
             for hour, of_hour in leaves.items()
             if from_ms - HOUR_MS < hour < to_ms and any(of_hour[-1].said[2:])
         }
-        for series_id in self._tx.readings.series_of(sensor).values():
+        for series_id in self._tx.series.series_of(sensor).values():
             told -= self._tx.readings.hours_read(series_id, from_ms - HOUR_MS, to_ms + HOUR_MS)
         return bool(told)
 
@@ -159,14 +159,14 @@ class ArchivedReadings:
     def _find_hours(self, month: date) -> dict[str, set[int]]:
         file = self._archive.files[month]
         begin_ms, end_ms = month_bounds(month)
-        if read_about(file, self._archive.yard, month).rows <= self._tx.readings.count_between(
+        if read_about(file, self._archive.yard, month).rows <= self._tx.yard_readings.count_between(
             begin_ms, end_ms
         ):
             return {}
         found: dict[str, set[int]] = {}
         for part in checked_parts(self._tx, self._archive.yard, month, file):
             found.setdefault(part.sensor, set()).update(part.rows_by_hour())
-        names = {n: sensor for (sensor, _), n in self._tx.readings.known_series().items()}
+        names = {n: sensor for (sensor, _), n in self._tx.series.known_series().items()}
         for series_id, sensor in names.items():
             if sensor in found:
                 found[sensor] -= self._tx.readings.hours_read(series_id, begin_ms, end_ms)

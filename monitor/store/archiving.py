@@ -134,7 +134,7 @@ def closed_months(tx: Transaction) -> list[date]:
 def rows_of_month(tx: Transaction, month: date) -> Iterator[SensorPart]:
     """The readings of a month in the store, in the order of its archive file."""
     begin_ms, end_ms = month_bounds(month)
-    for sensor, series in sorted(tx.readings.series_by_sensor().items()):
+    for sensor, series in sorted(tx.series.series_by_sensor().items()):
         for since_ms in range(begin_ms, end_ms, PART_MS):
             until_ms = min(since_ms + PART_MS, end_ms)
             found = tx.day_trees.hours_of_series(series.values(), since_ms, until_ms)

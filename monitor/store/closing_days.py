@@ -98,7 +98,7 @@ def _groups_of_day(tx: Transaction, day: date, late: Sequence[LateHour]) -> list
 def _sensor_groups(
     tx: Transaction, begin_ms: int, end_ms: int, late: Sequence[LateHour]
 ) -> Iterator[DayGroup]:
-    series = tx.readings.series_by_sensor()
+    series = tx.series.series_by_sensor()
     late_of: dict[int, set[int]] = {}
     for one in late:
         if one.hour_ms < begin_ms:  # of the day itself all hours are taken anyway

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, insert, select
 
 from monitor.clock import from_ms
 from monitor.craft.canonical import canonical_bytes, utc_text
+from monitor.store.landing import Landing
 from monitor.store.readings import Readings
 from monitor.store.statements import in_batches
 from monitor.store.tables import (
@@ -48,10 +49,13 @@ class FoldedGroup(NamedTuple):
 class DayTrees:
     """Groups of leaves of one yard's days, and the rows that they are made of."""
 
-    def __init__(self, connection: Connection, yard_id: int, readings_: Readings) -> None:
+    def __init__(
+        self, connection: Connection, yard_id: int, readings_: Readings, landing: Landing
+    ) -> None:
         self._connection = connection
         self._yard_id = yard_id
         self._readings = readings_
+        self._landing = landing
 
     def add_day(self, day: date, groups: Sequence[DayGroup]) -> None:
         """Keep a day's groups, in the order of its tree."""
@@ -122,7 +126,7 @@ class DayTrees:
     ) -> dict[int, dict[int, list[ReadingSteps]]]:
         """Readings ``since <= at < until`` by series and beginning of their hour, in order."""
         found: dict[int, dict[int, list[ReadingSteps]]] = {}
-        for table, first_ms, end_ms in self._readings.landing.spans_by_table(since_ms, until_ms):
+        for table, first_ms, end_ms in self._landing.spans_by_table(since_ms, until_ms):
             columns = [table.c[name] for name in _ROWS]
             within = (table.c.at_ms >= first_ms, table.c.at_ms < end_ms)
             own = table.c.yard_id == self._yard_id

@@ -48,10 +48,10 @@ def move_landed(store: Store, now: datetime) -> bool:
         If the store takes nothing; the readings are then read where they are.
     """
     with store.snapshot() as tx:
-        if not tx.readings.landing.is_due(to_ms(now)):
+        if not tx.landing.is_due(to_ms(now)):
             return False
     with store.transaction(can_wait=True) as tx:
-        tx.readings.landing.move_mark(to_ms(now))
+        tx.landing.move_mark(to_ms(now))
     return True
 
 

@@ -10,7 +10,8 @@ from datetime import datetime
 from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
 from monitor.clock import to_ms
-from monitor.store.readings import Readings, SeriesKey
+from monitor.store.readings import Readings
+from monitor.store.series import Series, SeriesKey
 from monitor.store.stale_hours import StaleHours, hour_of, hours_changed_by
 from monitor.store.statements import in_batches
 from monitor.store.tables import rollups
@@ -47,10 +48,16 @@ class Rollups:
     """The hours of one yard's sensors: temperature and humidity."""
 
     def __init__(
-        self, connection: Connection, yard_id: int, readings_: Readings, stale: StaleHours
+        self,
+        connection: Connection,
+        yard_id: int,
+        known: Series,
+        readings_: Readings,
+        stale: StaleHours,
     ) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self._series = known
         self._readings = readings_
         self._stale = stale
 
@@ -75,7 +82,7 @@ class Rollups:
         mark_ms = self._stale.mark_ms()
         uneven = from_ms % HOUR_MS
         made_until = from_ms if mark_ms is None or uneven else max(from_ms, min(mark_ms, to_ms))
-        series = self._readings.known_series()
+        series = self._series.known_series()
         stale = _hours_by_sensor(self._stale.stale_hours(), series)
         found: dict[SeriesKey, HourlyTrace] = {}
         for sensor in sensors:
@@ -108,7 +115,7 @@ class Rollups:
             if goal_ms < mark_ms:  # the clock was set back: later hours are no longer over
                 self._stale.set_mark(goal_ms)
             return True
-        series = self._readings.known_series()
+        series = self._series.known_series()
         since_ms = self._oldest_reading_ms(series, mark_ms)
         if since_ms is None:
             self._stale.set_mark(goal_ms)
@@ -124,12 +131,12 @@ class Rollups:
         """Have every hour from a time up to the mark made anew, whatever is noted of it."""
         mark_ms = self._stale.mark_ms()
         if mark_ms is not None:
-            self._have_made(self._readings.known_series(), hour_of(to_ms(since)), mark_ms)
+            self._have_made(self._series.known_series(), hour_of(to_ms(since)), mark_ms)
 
     def make_some(self) -> bool:
         """Make hours that are to be made, a bounded number of them; False once none is left."""
         some = self._stale.stale_hours(_AT_ONCE)
-        series = self._readings.known_series()
+        series = self._series.known_series()
         for sensor, hours_ms in _hours_by_sensor(some, series).items():
             self._replace(sensor, sorted(hours_ms), series)
         self._stale.forget_hours(some)

@@ -19,23 +19,28 @@ if TYPE_CHECKING:
     from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
     from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
     from monitor.store.kept_answers import KeptAnswers
+    from monitor.store.landing import Landing
     from monitor.store.layup import Layup
     from monitor.store.outbox import Outbox
     from monitor.store.page_deeds import PageDeeds
     from monitor.store.page_grants import PageGrants
     from monitor.store.photos import Photos
     from monitor.store.present import PresentPicture
-    from monitor.store.readings import ArchivedRows, Readings
+    from monitor.store.reading_rows import ArchivedRows
+    from monitor.store.reading_writer import ReadingWriter
+    from monitor.store.readings import Readings
     from monitor.store.record_heads import RecordHeads
     from monitor.store.reserve import RoomSamples
     from monitor.store.rollups import Rollups
     from monitor.store.said_nights import SaidNights
+    from monitor.store.series import Series
     from monitor.store.sign_ins import SignIns
     from monitor.store.stale_hours import LateHours, StaleHours
     from monitor.store.standing_history import StandingHistory
     from monitor.store.watches import AnswerLinks, Conversations, Watches
     from monitor.store.yard_changes import ChangesOfYard
     from monitor.store.yard_marks import KeptReads, SteadyReads
+    from monitor.store.yard_readings import YardReadings
 
 
 class Archive(Protocol):
@@ -160,14 +165,44 @@ class Transaction:
         """The trees of days."""
         from monitor.store.day_trees import DayTrees
 
-        return DayTrees(self._connection, self._yard_id, self.readings)
+        return DayTrees(self._connection, self._yard_id, self.readings, self.landing)
+
+    @cached_property
+    def series(self) -> "Series":
+        """Sensors' channels, and their numbers in the store."""
+        from monitor.store.series import Series
+
+        return Series(self._connection, self._yard_id)
+
+    @cached_property
+    def landing(self) -> "Landing":
+        """Which of two tables holds a reading."""
+        from monitor.store.landing import Landing
+
+        return Landing(self._connection, self._yard_id)
 
     @cached_property
     def readings(self) -> "Readings":
-        """Readings as they came in."""
+        """Readings of a series, as they came in."""
         from monitor.store.readings import Readings
 
-        return Readings(self._connection, self._yard_id, self._stale, self.archived)
+        return Readings(self._connection, self._yard_id, self.series, self.landing, self.archived)
+
+    @cached_property
+    def reading_writer(self) -> "ReadingWriter":
+        """Readings on their way into the store."""
+        from monitor.store.reading_writer import ReadingWriter
+
+        return ReadingWriter(
+            self._connection, self._yard_id, self.series, self.landing, self._stale
+        )
+
+    @cached_property
+    def yard_readings(self) -> "YardReadings":
+        """The newest reading of every series, and how many there are."""
+        from monitor.store.yard_readings import YardReadings
+
+        return YardReadings(self._connection, self._yard_id, self.series, self.landing)
 
     @cached_property
     def archived(self) -> "ArchivedRows | None":
@@ -180,7 +215,7 @@ class Transaction:
         """Readings by the hour."""
         from monitor.store.rollups import Rollups
 
-        return Rollups(self._connection, self._yard_id, self.readings, self._stale)
+        return Rollups(self._connection, self._yard_id, self.series, self.readings, self._stale)
 
     @cached_property
     def sensor_clocks(self) -> "SensorClocks":

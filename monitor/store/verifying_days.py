@@ -14,7 +14,7 @@ from monitor.craft.breaks import Break, Tampering
 from monitor.errors import LaidupError, StoreError
 from monitor.store.closed_trees import ClosedTrees, HourLeaf, hour_words, leaf_of_rows
 from monitor.store.day_trees import DAY_MS, day_bounds
-from monitor.store.readings import ArchivedRows
+from monitor.store.reading_rows import ArchivedRows
 from monitor.store.transaction import Transaction
 from monitor.yard.reading import Channel
 
@@ -73,7 +73,7 @@ def verify_days(
     """
     trees = ClosedTrees(tx)
     closed, breaks = trees.closed, trees.find_breaks()
-    series = tx.readings.series_by_sensor()
+    series = tx.series.series_by_sensor()
     noted = [(one.series_id, one.hour_ms) for one in tx.late_hours.noted_hours(_MOST_NOTED)]
     span = _span_of(closed)
     sensors = sorted({*trees.sensors, *series}) if closed else []

@@ -47,7 +47,7 @@ def metrics_router(
         def collect(self) -> Iterator[Any]:
             with store.snapshot() as tx:
                 picture = read_picture(tx, yard, craft(), clock.now())
-                heard = tx.readings.latest_readings()
+                heard = tx.yard_readings.latest_readings()
             newest: dict[str, int] = {}
             for (sensor, _), one in heard.items():
                 newest[sensor] = max(one.at_ms, newest.get(sensor, 0))

@@ -18,7 +18,7 @@ from monitor.craft.canonical import canonical_bytes
 from monitor.craft.signing_key import SigningKey
 from monitor.store.closing_days import close_due_days
 from monitor.store.migrate import migrate
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.record_proof import SeasonProofs
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
@@ -34,7 +34,7 @@ def filled_store(folder: Path, sensors: int, days: int) -> Store:
     store = Store(url, "north")
     names = [f"post-{n}" for n in range(sensors)]
     with store.transaction() as tx:
-        ids = tx.readings.series_ids([(name, each) for name in names for each in CHANNELS])
+        ids = tx.series.series_ids([(name, each) for name in names for each in CHANNELS])
     for name in names:
         rows = [
             ReadingRow(ids[name, each], to_ms(BEGIN) + minute * 60_000, minute, None, Flag.PASS)
@@ -42,7 +42,7 @@ def filled_store(folder: Path, sensors: int, days: int) -> Store:
             for minute in range(days * 1440)
         ]
         with store.transaction() as tx:
-            tx.readings.append_rows(rows)
+            tx.reading_writer.append_rows(rows)
     return store
 
 

@@ -105,7 +105,7 @@ def intake(port: int, messages: int, url: str) -> dict[str, float]:
     figures = _figures(began, cpu, messages)
     line.stop(10)
     with store.snapshot() as tx:
-        figures["stored"] = tx.readings.count_readings()
+        figures["stored"] = tx.yard_readings.count_readings()
     store.close()
     return figures
 

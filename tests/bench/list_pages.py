@@ -29,7 +29,7 @@ from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.layup import Act
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.rolling_up import make_due_hours
 from monitor.web.app import create_app
 from monitor.yard.reading import Channel, Flag
@@ -89,9 +89,9 @@ class WinterYard:
             keys = [(one.name, each) for each in (Channel.TEMPERATURE, Channel.HUMIDITY)]
             air = -3.0 + 0.05 * n + 6.0 * np.sin(at_ms / 86_400_000 * 2 * np.pi)
             with self.store.transaction() as tx:
-                series = tx.readings.series_ids(keys)
+                series = tx.series.series_ids(keys)
                 for key, values in zip(keys, (air * 100, 8000 + air * 100), strict=True):
-                    tx.readings.append_rows(
+                    tx.reading_writer.append_rows(
                         ReadingRow(series[key], int(at), int(value), None, Flag.PASS)
                         for at, value in zip(at_ms, values, strict=True)
                     )

@@ -81,10 +81,10 @@ def fill(store: Store, yard: Yard) -> None:
             (Channel.HUMIDITY, 78.0 - 2.0 * course),
         ):
             with store.transaction() as tx:
-                (series,) = tx.readings.series_ids([(f"air-{space.id}", channel)]).values()
+                (series,) = tx.series.series_ids([(f"air-{space.id}", channel)]).values()
                 noisy = values + chance.normal(0.0, 0.1, hours.size)
                 steps = np.round(noisy / channel.resolution).astype(int)
-                tx.readings.append_rows(
+                tx.reading_writer.append_rows(
                     [(series, int(t), int(v), None, 1) for t, v in zip(at, steps, strict=True)]
                 )
 

@@ -38,13 +38,13 @@ def fill(store: Store) -> int:
     minutes = np.arange(DAYS * 24 * 60)
     count = 0
     with store.transaction() as tx:
-        series = tx.readings.series_ids([(name, each) for name in SENSORS for each in CHANNELS])
+        series = tx.series.series_ids([(name, each) for name in SENSORS for each in CHANNELS])
     for n, series_id in enumerate(series.values()):
         values = (400.0 * np.sin(minutes / 230.0 + n) + 3000.0).astype(int).tolist()
         at_ms = (to_ms(BEGIN) + minutes * 60_000).tolist()
         rows = [(series_id, at, value, None, 1) for at, value in zip(at_ms, values, strict=True)]
         with store.transaction() as tx:
-            count += tx.readings.append_rows(rows)
+            count += tx.reading_writer.append_rows(rows)
     return count
 
 

@@ -20,7 +20,7 @@ from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.layup import Act
 from monitor.reports.season.read_season import read_season_figures, season_bounds
 from monitor.reports.season.season_json import season_json
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
 from tests.craft.scene import library, work
@@ -64,10 +64,10 @@ def fill_store(store: Store, count: int, days: int) -> list[str]:
         for space in yard.spaces:
             keys = [(winter.sensor_of(space.id), one) for one in
                     (Channel.TEMPERATURE, Channel.HUMIDITY)]  # fmt: skip
-            series = tx.readings.series_ids(keys)
+            series = tx.series.series_ids(keys)
             at_ms = np.arange(to_ms(since), to_ms(since) + days * 86_400_000, 1_800_000)
             air = -3.0 + 6.0 * np.sin(at_ms / 86_400_000 * 2 * np.pi)
-            tx.readings.append_rows(
+            tx.reading_writer.append_rows(
                 [
                     ReadingRow(series[key], int(at), int(value), None, Flag.PASS)
                     for key, values in zip(keys, (air * 100, 8000 + air * 100), strict=True)

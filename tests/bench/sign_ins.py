@@ -59,7 +59,7 @@ def store_batch(played: PlayedNight, batch: int) -> None:
     """One transaction of readings, as intake writes it."""
     begin_ms = to_ms(played.clock.now()) + batch * READINGS * 1000
     with played.store.transaction(can_wait=True) as tx:
-        tx.readings.add(
+        tx.reading_writer.add(
             Reading(
                 sensor=f"urn:dev:ops:bench-{n % 10}",
                 channel=Channel.TEMPERATURE,

@@ -78,7 +78,7 @@ class _Witness:
                 for each in tx.alarms.raised_between(begin, now)
             ]
             self.rounds.append(
-                (tx.assessments.latest_judgements(), alarms, tx.readings.count_readings())
+                (tx.assessments.latest_judgements(), alarms, tx.yard_readings.count_readings())
             )
         return self._way.bring(now)
 

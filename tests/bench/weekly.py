@@ -28,7 +28,7 @@ from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.reports.letter import letters_of, readers
 from monitor.reports.week import compose
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Person, Role, Yard
@@ -63,11 +63,11 @@ def fill_store(store: Store, yard: Yard, count: int, owners: int) -> None:
         for space in yard.spaces:
             keys = [(winter.sensor_of(space.id), one) for one in
                     (Channel.TEMPERATURE, Channel.HUMIDITY)]  # fmt: skip
-            series = tx.readings.series_ids(keys)
+            series = tx.series.series_ids(keys)
             at_ms = np.arange(to_ms(winter.ARRIVED), to_ms(_NOW), _STEP_MS)
             air = -1.0 + 6.0 * np.sin(at_ms / 86_400_000 * 2 * np.pi)
             for key, values in zip(keys, (air * 100, 8000 + air * 100), strict=True):
-                tx.readings.append_rows(
+                tx.reading_writer.append_rows(
                     [
                         ReadingRow(series[key], int(at), int(value), None, Flag.PASS)
                         for at, value in zip(at_ms, values, strict=True)

@@ -116,7 +116,7 @@ def stretch(size: Yardful, weather: Weather) -> tuple[Counter[str], int]:
         judgement, alarms = Round(store, yard, clock), AlarmRound(store, yard, clock)
         with store.transaction() as tx:
             for minute in range(-240, 0, 10):
-                tx.readings.add(readings_at(names, float(minute), weather))
+                tx.reading_writer.add(readings_at(names, float(minute), weather))
         move_landed(store, BEGIN)
         for minute in range(_WARMING):  # until the alarms of the evening have been raised
             clock.at = BEGIN + timedelta(minutes=minute)
@@ -155,7 +155,7 @@ def stretch(size: Yardful, weather: Weather) -> tuple[Counter[str], int]:
 
 def _store_readings(store: Store, new: Iterator[Reading]) -> None:
     with store.transaction() as tx:
-        tx.readings.add(new)
+        tx.reading_writer.add(new)
 
 
 YARDS = (
@@ -221,26 +221,26 @@ def laid_mb(series: int, turns: int, *, landing: bool) -> float:
         store = Store(url, "laid")
         begin = 2 * 24 * _HOUR
         with store.transaction() as tx:
-            tx.readings.series_ids([(f"n{each}", Channel.HUMIDITY) for each in range(series)])
+            tx.series.series_ids([(f"n{each}", Channel.HUMIDITY) for each in range(series)])
             for each in range(1, series + 1):
                 past = range(begin)
-                tx.readings.append_rows(
+                tx.reading_writer.append_rows(
                     [(each, _MINUTE_MS * minute, minute % 700, None, 1) for minute in past]
                 )
             if landing:
-                tx.readings.landing.move_mark(_MINUTE_MS * begin + LATE_MS)
+                tx.landing.move_mark(_MINUTE_MS * begin + LATE_MS)
         _fold_log_in(f"{folder}/laid.db")
         before = written_bytes()
         for minute in range(begin, begin + _HOUR):
             for turn in range(turns):
                 new = range(1 + turn, series + 1, turns)
                 with store.transaction() as tx:
-                    tx.readings.append_rows(
+                    tx.reading_writer.append_rows(
                         [(n, _MINUTE_MS * minute, minute, None, 1) for n in new]
                     )
         if landing:
             with store.transaction() as tx:
-                tx.readings.landing.move_mark(_MINUTE_MS * (begin + _HOUR) + LATE_MS)
+                tx.landing.move_mark(_MINUTE_MS * (begin + _HOUR) + LATE_MS)
         _fold_log_in(f"{folder}/laid.db")
         store.close()
         return (written_bytes() - before) * 24 / 1e6

@@ -93,10 +93,10 @@ def test_the_store_is_only_read(config, folder, capsys):
     settings = load_settings(config)
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         with store.snapshot() as tx:
-            before = tx.readings.count_readings()
+            before = tx.yard_readings.count_readings()
         archive(config, capsys, "--to", folder)
         with store.snapshot() as tx:
-            assert tx.readings.count_readings() == before
+            assert tx.yard_readings.count_readings() == before
 
 
 @pytest.fixture

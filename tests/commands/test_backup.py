@@ -75,7 +75,7 @@ def test_a_yard_that_is_put_back_from_its_copy_judges_alike(config, tmp_path, ca
     assert judged(config, capsys) == before
     assert laidup("verify", "--config", str(config)) == 0
     with closing(Store(settings.store_url, YARD)) as store, store.transaction() as tx:
-        tx.readings.add([a_reading(1)])  # and it goes on
+        tx.reading_writer.add([a_reading(1)])  # and it goes on
 
 
 def test_a_copy_put_back_into_an_empty_place_of_its_own_kind_judges_alike(
@@ -99,7 +99,7 @@ def test_a_copy_put_back_into_an_empty_place_of_its_own_kind_judges_alike(
         with store.transaction() as tx:
             (waiting,) = tx.outbox.claim_due(NIGHT, timedelta(minutes=5))
             assert waiting.message.person == "operator"  # what had not left yet leaves now
-            tx.readings.add([a_reading(1)])  # and it goes on
+            tx.reading_writer.add([a_reading(1)])  # and it goes on
 
 
 def test_a_copy_of_a_server_is_put_back_into_a_file_and_judges_alike(
@@ -136,7 +136,7 @@ def test_a_copy_holds_all_that_was_committed_while_it_is_taken(config, tmp_path)
         with closing(Store(settings.store_url, YARD)) as store:
             while not stop.is_set():
                 with store.transaction() as tx:
-                    tx.readings.add([a_reading(written[0])])
+                    tx.reading_writer.add([a_reading(written[0])])
                 written[0] += 1  # committed
 
     writer = threading.Thread(target=write)
@@ -160,7 +160,7 @@ def test_the_database_file_alone_lacks_what_its_write_ahead_file_holds(config, t
     settings = fill(config, until=NIGHT)
     with closing(Store(settings.store_url, YARD)) as store:
         with store.transaction() as tx:
-            tx.readings.add([a_reading(minute) for minute in range(100)])
+            tx.reading_writer.add([a_reading(minute) for minute in range(100)])
         alone = shutil.copy(config.with_name("laidup.db"), tmp_path / "alone.db")
         taken = take_copy(settings.store_url, YARD, tmp_path / "taken.db")
     assert readings_in(taken.file) == readings_in(alone) + 100

@@ -50,7 +50,7 @@ def sent(file: Path) -> dict:
     with store.snapshot() as tx:
         found = {
             key: tx.readings.sent_steps(series, 0, 2**60)
-            for key, series in tx.readings.known_series().items()
+            for key, series in tx.series.known_series().items()
         }
     store.close()
     return found

@@ -13,7 +13,7 @@ import pytest
 from monitor.clock import to_ms
 from monitor.phrases.hard_winter import late_craft
 from monitor.phrases.supplies import minutes_words
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.hard_winter import WinterOutcome
 from monitor.yard.reading import Channel, Flag
@@ -36,9 +36,9 @@ def yard(tmp_path_factory):
     air_c = -4.0 + 5.0 * np.cos(2 * np.pi * (hours - 21) / 24.0)
     air_c[hours // 24 == 100] -= 12.0
     with store.transaction() as tx:
-        (series,) = tx.readings.series_ids([(name, Channel.TEMPERATURE)]).values()
+        (series,) = tx.series.series_ids([(name, Channel.TEMPERATURE)]).values()
         step = Channel.TEMPERATURE.resolution
-        tx.readings.append_rows(
+        tx.reading_writer.append_rows(
             [
                 ReadingRow(
                     series, to_ms(begin + timedelta(hours=h + m)), round(c / step), None, Flag.PASS
@@ -63,7 +63,7 @@ def tables_of(settings):
     try:
         with store.snapshot() as tx:
             judged = tx.assessments.latest_judgements()
-            return tx.readings.count_readings(), len(judged), max(each.at for each in judged)
+            return tx.yard_readings.count_readings(), len(judged), max(each.at for each in judged)
     finally:
         store.close()
 

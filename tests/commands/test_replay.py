@@ -83,7 +83,7 @@ CAME, MOVED = BEGIN + timedelta(hours=2.5), BEGIN + timedelta(hours=9.5)
 def put(store, traces):
     with store.transaction() as tx:
         for trace in traces.values():
-            tx.readings.add(
+            tx.reading_writer.add(
                 Reading(
                     sensor=trace.sensor,
                     channel=trace.channel,

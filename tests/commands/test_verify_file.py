@@ -224,7 +224,7 @@ def test_a_reading_that_was_changed_in_the_store_is_named_by_verify_and_the_key_
     assert (status, "closed days" in told, "NOT WHAT" in told) == (0, True, False)
     [sensor, *_] = sensors_of(settings)
     with closing(Store(settings.store_url, settings.yard.id)) as store, store.transaction() as tx:
-        series = tx.readings.known_series()[sensor, Channel.TEMPERATURE]
+        series = tx.series.known_series()[sensor, Channel.TEMPERATURE]
         of_hour = (readings.c.series_id == series) & (readings.c.at_ms == to_ms(NOW - DAY))
         changed = update(readings).where(of_hour).values(value=5000)
         assert tx._connection.execute(changed).rowcount == 1

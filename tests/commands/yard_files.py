@@ -12,7 +12,7 @@ from monitor.judgement.round import Round
 from monitor.settings.load import Settings, load_settings, origin_of, shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount
@@ -51,12 +51,12 @@ def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings
                 (Channel.TEMPERATURE, _MEAN_C[sensor.space], 4.0),
                 (Channel.HUMIDITY, 75.0, -6.0),
             ):
-                (series,) = tx.readings.series_ids([(sensor.name, channel)]).values()
+                (series,) = tx.series.series_ids([(sensor.name, channel)]).values()
                 at = np.arange(
                     to_ms(now - timedelta(days=days)), to_ms(now), STEP.total_seconds() * 1000
                 )
                 value = mean + swing * np.sin(at / 86_400_000 * 2 * np.pi)
-                tx.readings.append_rows(
+                tx.reading_writer.append_rows(
                     [
                         ReadingRow(series, int(t), round(v / channel.resolution), None, Flag.PASS)
                         for t, v in zip(at, value, strict=True)

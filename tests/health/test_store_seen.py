@@ -7,8 +7,8 @@ import pytest
 from monitor.clock import to_ms
 from monitor.health.store_seen import read_store
 from monitor.store.assessments import Assessments
-from monitor.store.readings import Readings
 from monitor.store.store import Store
+from monitor.store.yard_readings import YardReadings
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.facts import SilenceFacts
 from monitor.yard.reading import Channel, Reading
@@ -51,12 +51,12 @@ def put(store, *judged):
 
 def add(store, *readings):
     with store.transaction() as tx:
-        tx.readings.add(readings)
+        tx.reading_writer.add(readings)
 
 
 def land(store):
     with store.transaction() as tx:
-        tx.readings.landing.move_mark(to_ms(NOW))
+        tx.landing.move_mark(to_ms(NOW))
 
 
 def see(store):
@@ -117,6 +117,6 @@ def test_neither_all_judgements_nor_the_newest_reading_of_each_sensor_is_read(st
         raise AssertionError("this grows with the yard")
 
     monkeypatch.setattr(Assessments, "latest_judgements", refuse)
-    monkeypatch.setattr(Readings, "latest_readings", refuse)
+    monkeypatch.setattr(YardReadings, "latest_readings", refuse)
     assert see(store).newest_reading_at == NOW - timedelta(minutes=1)
     assert see(store).judged_at == NOW

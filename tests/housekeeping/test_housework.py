@@ -94,7 +94,7 @@ def test_hours_whose_change_nobody_noted_are_right_after_the_night(settings, sto
     hour_ms = to_ms(NOW - timedelta(hours=6))
     job(settings, store, JobName.ROLLUPS).run()
     with store.snapshot() as tx:
-        sensor = next(name for name, _ in tx.readings.known_series())
+        sensor = next(name for name, _ in tx.series.known_series())
         right = tx.rollups.hours_between([sensor], hour_ms, hour_ms + 3_600_000)
         assert tx.rollups.count_hours() > 0
     with store.transaction() as tx:

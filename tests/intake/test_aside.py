@@ -65,7 +65,7 @@ def test_a_sensor_that_becomes_known_later_gets_its_readings_back(store):
     assert replay_aside(store, decoder) == (2, 1)
     assert replay_aside(store, decoder) == (0, 0)
     with store.snapshot() as tx:
-        newest = tx.readings.latest_readings()[name, Channel.TEMPERATURE]
+        newest = tx.yard_readings.latest_readings()[name, Channel.TEMPERATURE]
         assert newest.at_ms == to_ms(NOW)
         # The half-read one stays, and so does what nobody can place in time.
         assert sorted(row.topic for row in tx.aside.newest_messages()) == ["a", "b", "c"]

@@ -123,7 +123,7 @@ def test_a_header_that_is_not_known_is_refused_before_anything_is_taken(
         take(store, tmp_path, f"{header}\n1,2,3\n")
     assert complaint in str(caught.value)
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 0
+        assert tx.yard_readings.count_readings() == 0
 
 
 def test_a_file_that_is_no_text_is_refused(store, tmp_path):
@@ -195,7 +195,7 @@ def test_times_and_numbers_as_other_programs_write_them_are_read(store, tmp_path
         "line 5: at: before 1970, or in the future",
     ]
     with store.snapshot() as tx:
-        (newest,) = tx.readings.latest_readings().values()
+        (newest,) = tx.yard_readings.latest_readings().values()
     assert newest.value == -1.5
     assert newest.at_ms == 1000 * int(datetime(2024, 2, 29, 23, 59, 59, tzinfo=UTC).timestamp())
 

@@ -53,7 +53,7 @@ def test_a_message_that_the_store_refuses_is_set_aside_and_the_others_are_stored
     writer.stop(5)
     assert [one.packet_id for one in acknowledged] == list(range(1, 10))
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 16
+        assert tx.yard_readings.count_readings() == 16
         (kept,) = tx.aside.newest_messages()
     assert kept.topic == "poison"
     assert "the store refuses it: " in kept.reason
@@ -76,7 +76,7 @@ def test_a_listener_that_fails_stops_nothing(store):
         wait_until(lambda n=n: len(acknowledged) == n + 1, 10, "the acknowledgement")
     writer.stop(5)
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 4
+        assert tx.yard_readings.count_readings() == 4
 
 
 def test_texts_that_no_database_holds_are_kept_readably(store):
@@ -119,7 +119,7 @@ def test_a_second_value_for_one_time_is_kept_aside_and_the_first_stays(store):
         restarted.start()
         restarted.stop(5)
     with store.snapshot() as tx:
-        assert tx.readings.latest_readings()[name, Channel.TEMPERATURE].value == 1.0
+        assert tx.yard_readings.latest_readings()[name, Channel.TEMPERATURE].value == 1.0
         (kept,) = tx.aside.newest_messages()
     assert (kept.topic, kept.times) == (f"{name}:temperature", 1)
     assert kept.reason == "another value for its time; the first one, 1 Cel, stays"
@@ -183,7 +183,7 @@ def test_acknowledgements_leave_in_the_order_of_arrival_though_topics_take_turns
     writer.stop(5)
     assert [one.packet_id for one in acknowledged] == list(range(1, 62))
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 2
+        assert tx.yard_readings.count_readings() == 2
         assert sum(row.times for row in tx.aside.newest_messages()) == 60
 
 
@@ -235,7 +235,7 @@ def test_who_sends_as_another_s_sensor_is_counted_with_what_is_kept_aside(store)
     wait_until(lambda: len(acknowledged) == 3, 15, "all to be dealt with")
     writer.stop(5)
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 2
+        assert tx.yard_readings.count_readings() == 2
         assert {one.topic for one in tx.aside.newest_messages()} == {
             "mill/other/air",
             "mill/other/more",

@@ -40,7 +40,7 @@ def empty(tmp_path_factory) -> Path:
     migrate(f"sqlite:///{file}")
     store = Store(f"sqlite:///{file}", "kettlemoss")
     with store.transaction() as tx:  # ids given beforehand: they follow the order of arrival
-        tx.readings.series_ids(KEYS)
+        tx.series.series_ids(KEYS)
     store.close()
     return file
 
@@ -58,7 +58,7 @@ def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):
     store = Store(url, "kettlemoss")
     decoder = Decoder(SENSORS, AS_THEY_COME)
     with store.snapshot() as tx:
-        held = tx.readings.count_readings()
+        held = tx.yard_readings.count_readings()
     for n, batch in enumerate(batches):
         if n % restart_after == restart_after - 1:
             decoder = Decoder(SENSORS, AS_THEY_COME)
@@ -70,15 +70,15 @@ def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):
         with store.transaction() as tx:
             for one in taken:
                 key = (one.track.sensor, one.track.channel)
-                one.track.series_id = tx.readings.series_ids([key])[key]
+                one.track.series_id = tx.series.series_ids([key])[key]
             held += enter_readings(tx, taken, from_ms(START_S * 1000)).new
     with store.snapshot() as tx:
-        ids = tx.readings.series_ids(KEYS)
+        ids = tx.series.series_ids(KEYS)
         rows = [
             tuple(column.tolist() for column in tx.readings.steps_of_series(series_id, 0, 2**60))
             for series_id in ids.values()
         ]
-        assert tx.readings.count_readings() == held
+        assert tx.yard_readings.count_readings() == held
     store.close()
     return rows
 
@@ -151,7 +151,7 @@ def test_postgresql_keeps_the_same_rows_in_any_order(empty, postgres, tmp_path):
     migrate(postgres)
     store = Store(postgres, "kettlemoss")
     with store.transaction() as tx:
-        tx.readings.series_ids(KEYS)
+        tx.series.series_ids(KEYS)
     store.close()
     chance = random.Random(20260110)
     made = []

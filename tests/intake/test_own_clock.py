@@ -93,7 +93,7 @@ class Line:
     def times(self) -> list[int]:
         """Times of all that is stored, whatever the series."""
         with self.store.snapshot() as tx:
-            keys = [(name, channel) for name, channel in tx.readings.latest_readings()]
+            keys = [(name, channel) for name, channel in tx.yard_readings.latest_readings()]
             traces = tx.readings.traces_between(keys, 0, 2**60).values()
         return sorted(int(at) for trace in traces for at in trace.at_ms)
 

@@ -39,11 +39,11 @@ def read(store, until, *, without=()):
         for channel, values in (
             (Channel.TEMPERATURE, air_c(hours)), (Channel.HUMIDITY, np.full(hours.size, 80.0)),
         ):  # fmt: skip
-            (series,) = tx.readings.series_ids([(f"air-{RACK.id}", channel)]).values()
+            (series,) = tx.series.series_ids([(f"air-{RACK.id}", channel)]).values()
             steps = np.round(values / channel.resolution).astype(int).tolist()
             at = (to_ms(BEGIN) + np.round(hours * 3_600_000).astype(int)).tolist()
             rows = zip(at, steps, strict=True)
-            tx.readings.append_rows([(series, t, v, None, int(Flag.PASS)) for t, v in rows])
+            tx.reading_writer.append_rows([(series, t, v, None, int(Flag.PASS)) for t, v in rows])
 
 
 def rounds(store, *times):

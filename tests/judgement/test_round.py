@@ -30,7 +30,7 @@ def store(tmp_path):
 def put(store, traces):
     with store.transaction() as tx:
         for trace in traces.values():
-            tx.readings.add(
+            tx.reading_writer.add(
                 Reading(
                     sensor=trace.sensor,
                     channel=trace.channel,
@@ -151,7 +151,7 @@ def test_a_flag_that_a_newer_reading_changed_is_seen_where_only_that_reading_is_
     put(store, scene.trace(*key, 2.0, later, later))
     spike = to_ms(later - timedelta(hours=1))
     with store.transaction() as tx:
-        tx.readings.amend_flags([(tx.readings.known_series()[key], spike, Flag.FAIL)])
+        tx.reading_writer.amend_flags([(tx.series.known_series()[key], spike, Flag.FAIL)])
     with store.snapshot() as tx:
         trace = recent.read_traces(tx, later, late=later)[key]
     assert trace.flag[trace.at_ms == spike].tolist() == [Flag.FAIL]

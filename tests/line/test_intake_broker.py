@@ -256,7 +256,7 @@ def test_while_the_store_is_held_up_no_more_than_a_window_is_held_in_memory(
     intake.stop(5)
     assert 0 < most <= 50
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 2 * sender.sent
+        assert tx.yard_readings.count_readings() == 2 * sender.sent
 
 
 def test_a_broker_that_ends_the_connection_for_its_own_topics_is_no_longer_asked(store):

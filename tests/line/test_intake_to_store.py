@@ -85,8 +85,8 @@ def test_a_published_pack_is_in_the_store_once_however_often_it_is_sent(line):
         line.publish(pack(NOW_S, -3.25))
     line.wait_for(3)
     with line.store.snapshot() as tx:
-        latest = tx.readings.latest_readings()
-        assert tx.readings.count_readings() == 2
+        latest = tx.yard_readings.latest_readings()
+        assert tx.yard_readings.count_readings() == 2
     temperature = latest[SENSOR.name, Channel.TEMPERATURE]
     assert (temperature.at_ms, temperature.value) == (NOW_S * 1000, pytest.approx(-3.25))
     assert temperature.flag is Flag.PASS
@@ -108,7 +108,7 @@ def test_one_bad_record_costs_only_itself_and_the_message_is_kept_with_its_reaso
     )
     line.wait_for(1)
     with line.store.snapshot() as tx:
-        assert tx.readings.count_readings() == 1
+        assert tx.yard_readings.count_readings() == 1
         (kept,) = tx.aside.newest_messages()
     assert kept.topic == "kettlemoss/barn"
     assert "does not fit humidity" in kept.reason
@@ -132,7 +132,7 @@ def test_what_cannot_be_used_is_kept_aside_and_the_next_message_is_taken(line, p
     line.publish(pack(NOW_S, 4.5))
     line.wait_for(2)
     with line.store.snapshot() as tx:
-        assert tx.readings.latest_readings()[
+        assert tx.yard_readings.latest_readings()[
             SENSOR.name, Channel.TEMPERATURE
         ].value == pytest.approx(4.5)
         (kept,) = tx.aside.newest_messages()
@@ -149,7 +149,7 @@ def test_a_retained_relative_time_is_not_believed(store, broker):
     line.wait_for(1)
     line.intake.stop(5)
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 0
+        assert tx.yard_readings.count_readings() == 0
         assert "nobody knows how long it waited" in tx.aside.newest_messages()[0].reason
 
 
@@ -162,7 +162,7 @@ def test_what_is_sent_while_intake_is_away_waits_in_the_broker(line):
     again.wait_for(20)
     again.intake.stop(5)
     with line.store.snapshot() as tx:
-        assert tx.readings.count_readings() == 40
+        assert tx.yard_readings.count_readings() == 40
 
 
 def test_a_broker_that_is_not_there_is_waited_for_in_words(store, broker):
@@ -183,8 +183,8 @@ def test_a_clock_that_is_wrong_by_the_same_amount_is_put_right_from_the_third_me
         line.publish(pack(year_1970 + 10 * n, -5.0 + n))
     line.wait_for(4)
     with line.store.snapshot() as tx:
-        reading = tx.readings.latest_readings()[SENSOR.name, Channel.TEMPERATURE]
-        assert tx.readings.count_readings() == 4
+        reading = tx.yard_readings.latest_readings()[SENSOR.name, Channel.TEMPERATURE]
+        assert tx.yard_readings.count_readings() == 4
         assert tx.aside.count_messages() == 2
     assert reading.value == pytest.approx(-2.0)
     assert reading.flag is Flag.NOT_EVALUATED

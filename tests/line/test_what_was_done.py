@@ -145,10 +145,10 @@ def test_a_battery_carried_into_the_warm_is_no_news_and_one_left_in_the_cold_is(
             for name, middle_c, swing_c, ends in (
                 ("shed-corner", -9.0, 5.0, 150), ("barn-corner", 18.0, 0.0, -60),
             ):  # fmt: skip
-                (series,) = tx.readings.series_ids([(name, Channel.TEMPERATURE)]).values()
+                (series,) = tx.series.series_ids([(name, Channel.TEMPERATURE)]).values()
                 at_min = np.arange(-3 * 24 * 60, ends, 5)
                 air_c = middle_c + swing_c * np.cos(2 * np.pi * (at_min / 60.0 - 2.0) / 24.0)
-                tx.readings.append_rows(
+                tx.reading_writer.append_rows(
                     [
                         (
                             series,

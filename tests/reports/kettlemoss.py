@@ -18,7 +18,7 @@ from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import FinishedLine
@@ -568,10 +568,10 @@ def fill(store: Store, *, readings_from: datetime = MONDAY) -> None:
     with store.transaction() as tx:
         for space in _SPACES:
             name = f"urn:dev:ops:kettlemoss-{space.id}"
-            ids = tx.readings.series_ids([(name, Channel.TEMPERATURE), (name, Channel.HUMIDITY)])
+            ids = tx.series.series_ids([(name, Channel.TEMPERATURE), (name, Channel.HUMIDITY)])
             until = at(13, 40) if space.id == "north-row" else AT
             rows = list(_readings(space.id, list(ids.values()), readings_from, until))
-            tx.readings.append_rows(rows)
+            tx.reading_writer.append_rows(rows)
         tx.assessments.replace_judgements(assessments())
         tx.alarms.put(alarms())
         tx.alarms.record_changes(alarm_events())

@@ -75,8 +75,8 @@ def two_sensors():
 def test_of_two_sensors_the_coldest_air_counts(empty_store):
     yard, middle, corner = two_sensors()
     with empty_store.transaction() as tx:
-        tx.readings.add(readings(middle, [4.0] * 12))
-        tx.readings.add(readings(corner, [-1.0] * 12))
+        tx.reading_writer.add(readings(middle, [4.0] * 12))
+        tx.reading_writer.add(readings(corner, [-1.0] * 12))
     with empty_store.snapshot() as tx:
         air = read_air(tx, yard, START, START + timedelta(hours=1), 10)["long-shed"]
     assert_allclose(air.coldest_c, -1.0)
@@ -97,7 +97,7 @@ def test_what_a_sensor_read_counts_to_the_space_in_which_it_hung_then(empty_stor
     )
     with empty_store.transaction() as tx:
         # An hour of ten-minute readings has six.
-        tx.readings.add(readings(sensor.name, [-5.0] * 36 + [9.0] * 36))
+        tx.reading_writer.add(readings(sensor.name, [-5.0] * 36 + [9.0] * 36))
     until = START + timedelta(hours=12)
     with empty_store.snapshot() as tx:
         by_reading = read_air(tx, yard, START, until, 10)
@@ -112,8 +112,8 @@ def test_what_a_sensor_read_counts_to_the_space_in_which_it_hung_then(empty_stor
 def test_a_reading_that_failed_its_quality_test_does_not_count(empty_store):
     yard, middle, corner = two_sensors()
     with empty_store.transaction() as tx:
-        tx.readings.add(readings(middle, [4.0] * 12))
-        tx.readings.add(readings(corner, [-40.0] * 12, flag=Flag.FAIL))
+        tx.reading_writer.add(readings(middle, [4.0] * 12))
+        tx.reading_writer.add(readings(corner, [-40.0] * 12, flag=Flag.FAIL))
     with empty_store.snapshot() as tx:
         air = read_air(tx, yard, START, START + timedelta(hours=1), 10)["long-shed"]
     assert_allclose(air.coldest_c, 4.0)
@@ -123,7 +123,7 @@ def test_the_dew_point_of_the_plot_is_that_of_the_handbook(empty_store):
     # 20 °C and 50 % RH: dew point 9.3 °C, ASHRAE psychrometric chart (from memory).
     yard, middle, _ = two_sensors()
     with empty_store.transaction() as tx:
-        tx.readings.add(readings(middle, [20.0] * 12, rh_pct=50.0))
+        tx.reading_writer.add(readings(middle, [20.0] * 12, rh_pct=50.0))
     with empty_store.snapshot() as tx:
         air = read_air(tx, yard, START, START + timedelta(hours=1), 10)["long-shed"]
     assert_allclose(air.dew_point_c, 9.3, atol=0.05)

@@ -28,7 +28,7 @@ def shed(report):
 
 def put(store, new):
     with store.transaction() as tx:
-        tx.readings.add(new)
+        tx.reading_writer.add(new)
 
 
 def test_a_week_begins_on_a_monday(store):

@@ -41,13 +41,13 @@ def drop(store, month):
 
 def put(store, new):
     with store.transaction() as tx:
-        tx.readings.add(new)
+        tx.reading_writer.add(new)
 
 
 def all_read(store, begin_ms, end_ms):
     """All that the readers of readings give of a stretch, to be compared."""
     with store.snapshot() as tx:
-        known = tx.readings.known_series()
+        known = tx.series.known_series()
         traces = tx.readings.traces_between(list(known), begin_ms, end_ms)
         found = {
             key: (
@@ -212,7 +212,7 @@ def test_a_folder_that_is_not_there_is_named_where_readings_are_needed(kept, fol
 
 def test_one_sensor_that_lost_its_hours_is_filled_up_and_the_others_are_not_doubled(kept):
     with kept.transaction() as tx:
-        post = tx.readings.known_series()["post", AIR]
+        post = tx.series.known_series()["post", AIR]
         until = readings.c.at_ms < to_ms(BEGIN + DAY)
         tx._connection.execute(delete(readings).where(readings.c.series_id == post, until))
     assert np.diff(times(kept)).tolist() == [3_600_000] * 71

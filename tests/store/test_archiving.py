@@ -39,7 +39,7 @@ def reading(sensor, channel, at, value, raw=None, flag=Flag.PASS):
 
 def put(store, *new):
     with store.transaction() as tx:
-        tx.readings.add(new)
+        tx.reading_writer.add(new)
 
 
 def archived(store, folder, **more):

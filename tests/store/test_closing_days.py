@@ -36,7 +36,7 @@ def reading(at, value, channel=AIR, sensor="post", flag=Flag.PASS):
 
 def put(store, *new):
     with store.transaction() as tx:
-        tx.readings.add(new)
+        tx.reading_writer.add(new)
 
 
 def links_of_days(store):
@@ -129,8 +129,8 @@ def test_what_is_flagged_anew_makes_a_further_leaf(store):
     put(store, reading(BEGIN, 1.0), reading(BEGIN + DAY, 1.0))
     close_due_days(store, BEGIN + DAY + timedelta(hours=2))
     with store.transaction() as tx:
-        series = tx.readings.known_series()["post", AIR]
-        tx.readings.amend_flags([(series, to_ms(BEGIN), int(Flag.FAIL))])
+        series = tx.series.known_series()["post", AIR]
+        tx.reading_writer.amend_flags([(series, to_ms(BEGIN), int(Flag.FAIL))])
     close_due_days(store, BEGIN + 2 * DAY + timedelta(hours=2))
     assert hours_told(store)["2026-11-05"][0][3] == [0, None, None, None]
 
@@ -204,7 +204,7 @@ def test_the_last_leaf_of_each_hour_is_what_the_store_holds_in_whatever_order_it
         for sensor, hour, digest, *_ in told[day]:
             last[sensor, hour] = digest
     with store.snapshot() as tx:
-        series = {c: i for (s, c), i in tx.readings.known_series().items() if s == "post"}
+        series = {c: i for (s, c), i in tx.series.known_series().items() if s == "post"}
         rows = tx.day_trees.hours_of_series(series.values(), 0, 2**45)
         assert verify_days(tx).breaks == ()
     hours = {hour for of_one in rows.values() for hour in of_one}

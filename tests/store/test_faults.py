@@ -108,7 +108,7 @@ def test_a_store_that_was_not_writable_for_a_while_takes_all_again(file):
 def test_readers_of_the_page_take_no_connection_of_the_watch(store):
     page = store.beside(1)
     with page.snapshot(), store.snapshot() as tx, store.snapshot():
-        assert tx.readings.count_readings() == 0
+        assert tx.yard_readings.count_readings() == 0
         with store.transaction() as writing:
             writing.aside.keep_all([KeptAside("t", "r", b"x", NOW)])
 

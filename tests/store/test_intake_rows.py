@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from monitor.store.aside import KeptAside
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.yard.reading import Channel
 
 NOW = datetime(2026, 1, 10, 3, tzinfo=UTC)
@@ -20,19 +20,19 @@ def test_a_wrong_clock_keeps_the_time_since_when(store):
 
 def test_what_was_sent_is_told_by_series_and_time_whatever_was_made_of_it(store):
     with store.transaction() as tx:
-        (one,) = tx.readings.series_ids([KEY]).values()
-        tx.readings.append_rows(
+        (one,) = tx.series.series_ids([KEY]).values()
+        tx.reading_writer.append_rows(
             [ReadingRow(one, 1000, 150, 190, 1), ReadingRow(one, 2000, 7, None, 1)]
         )
         asked = {(one, 1000), (one, 2000), (one, 3000), (one + 1, 1000)}
-        assert tx.readings.raw_steps(asked) == {(one, 1000): 190, (one, 2000): 7}
+        assert tx.reading_writer.raw_steps(asked) == {(one, 1000): 190, (one, 2000): 7}
 
 
 def test_a_promise_comes_with_the_trace_of_its_series(store):
     with store.transaction() as tx:
-        (one,) = tx.readings.series_ids([KEY]).values()
+        (one,) = tx.series.series_ids([KEY]).values()
         assert tx.readings.traces_between([KEY], 0, 9)[KEY].update_s is None
-        tx.readings.keep_promises({one: 600.0})
+        tx.series.keep_promises({one: 600.0})
     with store.snapshot() as tx:
         assert tx.readings.traces_between([KEY], 0, 9)[KEY].update_s == 600.0
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from monitor.clock import to_ms
 from monitor.store.migrate import migrate
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.rolling_up import move_landed
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
@@ -42,25 +42,27 @@ steps = st.lists(
 
 def take_step(tx, what, of):
     if what == "append":
-        return tx.readings.append_rows(of)
+        return tx.reading_writer.append_rows(of)
     if what == "amend":
         at = [(series, BEGIN_MS + minute * MINUTE_MS) for series, minute in of]
-        return tx.readings.amend_flags([(series, at_ms, Flag.SUSPECT) for series, at_ms in at])
+        return tx.reading_writer.amend_flags(
+            [(series, at_ms, Flag.SUSPECT) for series, at_ms in at]
+        )
     series, minute, by = of
     times = [BEGIN_MS + (minute + n) * MINUTE_MS for n in range(20)]
-    return tx.readings.move_in_time(series, times, by * MINUTE_MS)
+    return tx.reading_writer.move_in_time(series, times, by * MINUTE_MS)
 
 
 def take_steps(store, steps, *, may_land):
     """Take all steps in one transaction; tells of each how many readings were new."""
     with store.transaction() as tx:
-        tx.readings.series_ids(KEYS)
+        tx.series.series_ids(KEYS)
         new = []
         for what, of in steps:
             if what != "move":
                 new.append(take_step(tx, what, of))
             elif may_land:
-                tx.readings.landing.move_mark(BEGIN_MS + of * MINUTE_MS)
+                tx.landing.move_mark(BEGIN_MS + of * MINUTE_MS)
     return new
 
 
@@ -78,9 +80,11 @@ def everything_read(store):
                 seen.append(tx.readings.oldest_ms(one, span[0]))
                 seen.append(sorted(tx.readings.times_flagged(one, Flag.SUSPECT, span[0])))
         at = [BEGIN_MS + minute * MINUTE_MS for minute in range(301)]
-        seen.append(tx.readings.raw_steps([(one, at_ms) for one in (1, 2, 3) for at_ms in at]))
+        seen.append(
+            tx.reading_writer.raw_steps([(one, at_ms) for one in (1, 2, 3) for at_ms in at])
+        )
         seen += [(tx.readings.newest_ms(n), tx.readings.oldest_ms(n)) for n in (1, 2, 3)]
-        seen += [tx.readings.count_readings(), tx.readings.latest_readings()]
+        seen += [tx.yard_readings.count_readings(), tx.yard_readings.latest_readings()]
     return seen
 
 
@@ -99,14 +103,14 @@ def test_wherever_the_mark_is_moved_every_reader_sees_what_it_saw_without(url, s
 
 def test_a_repeat_of_a_reading_that_has_moved_on_is_known(store):
     with store.transaction() as tx:
-        tx.readings.series_ids(KEYS)
+        tx.series.series_ids(KEYS)
     assert move_landed(store, BEGIN)
     with store.transaction() as tx:
-        assert tx.readings.append_rows([row(1, 1), row(2, 1)]) == 2
+        assert tx.reading_writer.append_rows([row(1, 1), row(2, 1)]) == 2
     assert move_landed(store, BEGIN + timedelta(hours=2))
     with store.transaction() as tx:
-        assert tx.readings.append_rows([row(1, 1), row(2, 1), row(3, 1)]) == 1
-        assert tx.readings.count_readings() == 3
+        assert tx.reading_writer.append_rows([row(1, 1), row(2, 1), row(3, 1)]) == 1
+        assert tx.yard_readings.count_readings() == 3
 
 
 def test_the_mark_moves_once_an_hour_and_back_with_the_clock(store):
@@ -115,7 +119,7 @@ def test_the_mark_moves_once_an_hour_and_back_with_the_clock(store):
     assert move_landed(store, BEGIN + timedelta(days=300))  # a clock that was wrong for a moment
     assert move_landed(store, BEGIN + timedelta(hours=1))
     with store.snapshot() as tx:
-        assert tx.readings.landing.mark_ms() == BEGIN_MS + 50 * MINUTE_MS
+        assert tx.landing.mark_ms() == BEGIN_MS + 50 * MINUTE_MS
 
 
 def test_readings_of_many_series_that_come_together_change_few_pages(tmp_path):
@@ -123,16 +127,16 @@ def test_readings_of_many_series_that_come_together_change_few_pages(tmp_path):
     migrate(url)
     store = Store(url, "kettlemoss")
     with store.transaction() as tx:
-        tx.readings.series_ids([(f"n{n}", Channel.TEMPERATURE) for n in range(count)])
+        tx.series.series_ids([(f"n{n}", Channel.TEMPERATURE) for n in range(count)])
         for minute in range(300):  # more than a page of each series
-            tx.readings.append_rows([row(n + 1, minute) for n in range(count)])
+            tx.reading_writer.append_rows([row(n + 1, minute) for n in range(count)])
     assert move_landed(store, BEGIN + timedelta(minutes=310))
     log = tmp_path / "laidup.db-wal"
     pages = []
     for minute in range(310, 330):
         before = log.stat().st_size
         with store.transaction() as tx:
-            tx.readings.append_rows([row(n + 1, minute) for n in range(count)])
+            tx.reading_writer.append_rows([row(n + 1, minute) for n in range(count)])
         pages.append((log.stat().st_size - before) // PAGE_BYTES)
     store.close()
     # 300 readings of some 17 bytes fill one page and a half; 300 series have 300 last pages.
@@ -142,12 +146,12 @@ def test_readings_of_many_series_that_come_together_change_few_pages(tmp_path):
 @pytest.mark.parametrize("at_minute", [0, 59])
 def test_an_hour_in_either_table_gives_the_same_rollup(store, at_minute):
     with store.transaction() as tx:
-        tx.readings.series_ids(KEYS)
-        tx.readings.append_rows([row(1, minute) for minute in range(0, 180, 5)])
+        tx.series.series_ids(KEYS)
+        tx.reading_writer.append_rows([row(1, minute) for minute in range(0, 180, 5)])
     with store.snapshot() as tx:
         before = tx.rollups.hours_between(["barn"], BEGIN_MS, BEGIN_MS + 180 * MINUTE_MS)
     with store.transaction() as tx:
-        tx.readings.landing.move_mark(BEGIN_MS + at_minute * MINUTE_MS)
+        tx.landing.move_mark(BEGIN_MS + at_minute * MINUTE_MS)
     with store.snapshot() as tx:
         after = tx.rollups.hours_between(["barn"], BEGIN_MS, BEGIN_MS + 180 * MINUTE_MS)
     told = [trace["barn", Channel.TEMPERATURE] for trace in (before, after)]

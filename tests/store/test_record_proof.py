@@ -34,7 +34,7 @@ def kept(store):
         for n in range(96)
     ]
     with store.transaction() as tx:
-        tx.readings.add(new)
+        tx.reading_writer.add(new)
     close_due_days(store, BEGIN + timedelta(days=4, hours=2))
     return store
 

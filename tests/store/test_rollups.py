@@ -28,7 +28,7 @@ def reading(minute, value, channel=AIR, flag=Flag.PASS, sensor="post"):
 
 def put(store, *new):
     with store.transaction() as tx:
-        tx.readings.add(new)
+        tx.reading_writer.add(new)
 
 
 def told(store, channel=AIR, hours=24):
@@ -210,8 +210,8 @@ def test_a_reading_that_fails_its_test_later_leaves_its_hour(store):
     make_due_hours(store, LATER)
     assert told(store).low[2] == -30.0
     with store.transaction() as tx:
-        series_id = tx.readings.series_of("post")[AIR]
-        tx.readings.amend_flags([(series_id, reading(125, 0.0).at_ms, int(Flag.FAIL))])
+        series_id = tx.series.series_of("post")[AIR]
+        tx.reading_writer.amend_flags([(series_id, reading(125, 0.0).at_ms, int(Flag.FAIL))])
     make_due_hours(store, LATER)
     assert told(store).low[2] == 4.0
 
@@ -220,9 +220,9 @@ def test_readings_that_get_another_time_leave_no_hour_behind(store):
     put(store, *(reading(m, 4.0) for m in range(0, 60, 10)))
     make_due_hours(store, LATER)
     with store.transaction() as tx:
-        series_id = tx.readings.series_of("post")[AIR]
+        series_id = tx.series.series_of("post")[AIR]
         times = [reading(m, 4.0).at_ms for m in range(0, 60, 10)]
-        tx.readings.move_in_time(series_id, times, 12 * HOUR_MS)
+        tx.reading_writer.move_in_time(series_id, times, 12 * HOUR_MS)
     for _ in range(2):
         assert told(store).hour_ms.tolist() == [BEGIN_MS + 12 * HOUR_MS]
         make_due_hours(store, LATER)

@@ -169,21 +169,21 @@ def test_a_store_that_takes_nothing_says_so_in_words(tmp_path):
     for path in tmp_path.iterdir():
         path.write_bytes(b"overwritten" * 1000)
     with pytest.raises(StoreError, match="takes nothing"), store.transaction() as tx:
-        tx.readings.count_readings()
+        tx.yard_readings.count_readings()
     with pytest.raises(StoreError, match="gives nothing"), store.snapshot() as tx:
-        tx.readings.count_readings()
+        tx.yard_readings.count_readings()
 
 
 def test_a_repeated_reading_is_a_no_op(store):
     with store.transaction() as tx:
-        assert tx.readings.add([reading(1000, -4.25), reading(2000, -4.5, raw=-4.3)]) == 2
+        assert tx.reading_writer.add([reading(1000, -4.25), reading(2000, -4.5, raw=-4.3)]) == 2
     with store.transaction() as tx:
-        assert tx.readings.add([reading(1000, 99.0), reading(3000, -5.0)]) == 1
+        assert tx.reading_writer.add([reading(1000, 99.0), reading(3000, -5.0)]) == 1
     with store.snapshot() as tx:
         trace = tx.readings.traces_between([("barn", Channel.TEMPERATURE)], 0, 10_000)[
             "barn", Channel.TEMPERATURE
         ]
-        newest = tx.readings.latest_readings()["barn", Channel.TEMPERATURE]
+        newest = tx.yard_readings.latest_readings()["barn", Channel.TEMPERATURE]
     assert trace.at_ms.tolist() == [1000, 2000, 3000]
     assert trace.value.tolist() == pytest.approx([-4.25, -4.5, -5.0])
     assert (newest.at_ms, newest.value) == (3000, -5.0)
@@ -191,11 +191,11 @@ def test_a_repeated_reading_is_a_no_op(store):
 
 def test_the_latest_of_each_series_is_its_own_newest(store):
     with store.transaction() as tx:
-        tx.readings.add([reading(9000, 9.0), reading(2000, 2.0)])
-        tx.readings.add([replace(reading(1000, 1.0), sensor="rack"), reading(3000, 3.0)])
-        tx.readings.series_ids([("never heard", Channel.TEMPERATURE)])
+        tx.reading_writer.add([reading(9000, 9.0), reading(2000, 2.0)])
+        tx.reading_writer.add([replace(reading(1000, 1.0), sensor="rack"), reading(3000, 3.0)])
+        tx.series.series_ids([("never heard", Channel.TEMPERATURE)])
     with store.snapshot() as tx:
-        latest = tx.readings.latest_readings()
+        latest = tx.yard_readings.latest_readings()
     assert {sensor: one.at_ms for (sensor, _), one in latest.items()} == {
         "barn": 9000,
         "rack": 1000,
@@ -204,34 +204,35 @@ def test_the_latest_of_each_series_is_its_own_newest(store):
 
 def test_the_raw_value_is_kept_beside_a_corrected_one(store):
     with store.transaction() as tx:
-        tx.readings.add([reading(2000, -4.5, raw=-4.3)])
+        tx.reading_writer.add([reading(2000, -4.5, raw=-4.3)])
     with store.snapshot() as tx:
-        assert tx.readings.latest_readings()["barn", Channel.TEMPERATURE].raw == pytest.approx(-4.3)
+        newest = tx.yard_readings.latest_readings()["barn", Channel.TEMPERATURE]
+    assert newest.raw == pytest.approx(-4.3)
 
 
 def test_a_block_that_raises_writes_nothing(store):
     def write() -> None:
         with store.transaction() as tx:
-            tx.readings.add([reading(1000, 1.0)])
+            tx.reading_writer.add([reading(1000, 1.0)])
             tx.outbox.add([message("a")])
             raise RuntimeError
 
     with pytest.raises(RuntimeError):
         write()
     with store.snapshot() as tx:
-        assert tx.readings.count_readings() == 0
+        assert tx.yard_readings.count_readings() == 0
         assert tx.outbox.count_by_outcome() == {}
 
 
 def test_two_yards_in_one_database_do_not_see_each_other(store, url):
     other = Store(url, "other")
     with store.transaction() as tx:
-        tx.readings.add([reading(1000, 1.0)])
+        tx.reading_writer.add([reading(1000, 1.0)])
         tx.outbox.add([message("a")])
     with other.snapshot() as tx:
-        assert tx.readings.count_readings() == 0
+        assert tx.yard_readings.count_readings() == 0
         assert tx.outbox.count_by_outcome() == {}
-        assert tx.readings.latest_readings() == {}
+        assert tx.yard_readings.latest_readings() == {}
     other.close()
 
 
@@ -256,14 +257,14 @@ def test_no_update_of_many_writers_is_lost(store):
 
 def test_a_reader_sees_one_steady_state_while_a_writer_writes(store):
     with store.transaction() as tx:
-        tx.readings.add([reading(1000, 1.0)])
+        tx.reading_writer.add([reading(1000, 1.0)])
     with store.snapshot() as before:
-        assert before.readings.count_readings() == 1
+        assert before.yard_readings.count_readings() == 1
         with store.transaction() as tx:
-            tx.readings.add([reading(2000, 1.0)])
-        assert before.readings.count_readings() == 1
+            tx.reading_writer.add([reading(2000, 1.0)])
+        assert before.yard_readings.count_readings() == 1
     with store.snapshot() as after:
-        assert after.readings.count_readings() == 2
+        assert after.yard_readings.count_readings() == 2
 
 
 # As the program wrote a judgement before judgements held facts and there was one row for all.
@@ -549,7 +550,7 @@ def test_a_store_whose_file_is_gone_neither_takes_nor_gives_and_makes_no_other(t
     if replaced:
         migrate(f"sqlite:///{file}")
     with pytest.raises(StoreError, match="removed or replaced"), store.transaction() as tx:
-        tx.readings.add([reading(1000, 1.0)])
+        tx.reading_writer.add([reading(1000, 1.0)])
     with pytest.raises(StoreError, match="removed or replaced"), store.snapshot():
         pass
     with pytest.raises(StoreError, match="removed or replaced"):
@@ -558,5 +559,5 @@ def test_a_store_whose_file_is_gone_neither_takes_nor_gives_and_makes_no_other(t
     file.unlink(missing_ok=True)
     (tmp_path / "elsewhere.db").rename(file)
     with store.transaction() as tx:
-        assert tx.readings.add([reading(1000, 1.0)]) == 1
+        assert tx.reading_writer.add([reading(1000, 1.0)]) == 1
     store.close()

@@ -19,7 +19,7 @@ AIR, DAMP = Channel.TEMPERATURE, Channel.HUMIDITY
 
 def put(store, *new):
     with store.transaction() as tx:
-        tx.readings.add(
+        tx.reading_writer.add(
             [
                 Reading(
                     sensor=sensor, channel=channel, at_ms=to_ms(at), value=v, raw=v, flag=Flag.PASS
@@ -55,7 +55,7 @@ def tamper(store, statement):
 
 def row(store, sensor, at):
     with store.snapshot() as tx:
-        series = tx.readings.known_series()[sensor, AIR]
+        series = tx.series.known_series()[sensor, AIR]
     return (readings.c.series_id == series) & (readings.c.at_ms == to_ms(at))
 
 

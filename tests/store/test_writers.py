@@ -64,7 +64,7 @@ def test_yards_that_open_at_once_get_ids_of_their_own(url):
     def open_and_write(worker: int) -> None:
         mine = Store(url, f"yard-{worker}")
         with mine.transaction() as tx:
-            tx.readings.series_ids([(f"sensor-{worker}", Channel.TEMPERATURE)])
+            tx.series.series_ids([(f"sensor-{worker}", Channel.TEMPERATURE)])
         mine.close()
 
     at_once(open_and_write)
@@ -72,7 +72,7 @@ def test_yards_that_open_at_once_get_ids_of_their_own(url):
         again = Store(url, f"yard-{worker}")
         with again.transaction() as tx:
             # The first series of a yard is its first: nobody else's stand in the same yard.
-            assert tx.readings.series_ids([(f"sensor-{worker}", Channel.TEMPERATURE)]) == {
+            assert tx.series.series_ids([(f"sensor-{worker}", Channel.TEMPERATURE)]) == {
                 (f"sensor-{worker}", Channel.TEMPERATURE): 1
             }
         again.close()
@@ -82,12 +82,12 @@ def test_new_series_of_several_writers_get_ids_of_their_own(store):
     def enter(worker: int) -> None:
         for turn in range(TURNS):
             with store.transaction() as tx:
-                tx.readings.series_ids([(f"{worker}-{turn}", Channel.TEMPERATURE)])
+                tx.series.series_ids([(f"{worker}-{turn}", Channel.TEMPERATURE)])
 
     at_once(enter)
     keys = [(f"{w}-{t}", Channel.TEMPERATURE) for w in range(WRITERS) for t in range(TURNS)]
     with store.transaction() as tx:
-        ids = tx.readings.series_ids(keys)
+        ids = tx.series.series_ids(keys)
     assert len(set(ids.values())) == len(keys)
 
 

@@ -36,7 +36,7 @@ def test_the_text_is_openmetrics_and_says_what_the_yard_is_like(client, store):
         one.labels["sensor"] for one in families["laidup_sensor_heard_timestamp_seconds"].samples
     }
     with store.snapshot() as tx:
-        assert heard == {sensor for sensor, _ in tx.readings.latest_readings()} != set()
+        assert heard == {sensor for sensor, _ in tx.yard_readings.latest_readings()} != set()
     lows = {one.labels["space"]: one.value for one in families["laidup_low_celsius"].samples}
     assert lows
     assert all(-60 < low < 60 for low in lows.values())

@@ -9,7 +9,7 @@ import numpy as np
 from monitor.clock import to_ms
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces
 from monitor.judgement.air.packed_traces import PackedTrace, PackedTraces
-from monitor.store.readings import SeriesKey
+from monitor.store.series import SeriesKey
 from monitor.store.statements import in_batches
 from monitor.store.transaction import Transaction
 from monitor.yard.reading import Trace

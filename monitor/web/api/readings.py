@@ -169,7 +169,7 @@ def reading_routes(desk: ApiDesk) -> APIRouter:
 
 
 def _series_id(tx: Transaction, sensor: str, channel: Channel) -> int:
-    found = tx.readings.series_of(sensor).get(channel)
+    found = tx.series.series_of(sensor).get(channel)
     if found is None:
         raise HTTPException(
             404, f"sensor {sensor!r} has told no {channel}; /api/series lists what there is"

@@ -47,7 +47,7 @@ def series_routes(desk: ApiDesk) -> APIRouter:
         """Tell which sensors and channels there are."""
         channel, _, sensor = (cursor or "@").partition("@")
         with desk.store.snapshot() as tx:
-            found = sorted(one for one in tx.readings.known_series() if one > (sensor, channel))
+            found = sorted(one for one in tx.series.known_series() if one > (sensor, channel))
         told = found[:limit]
         if len(found) > limit:
             last_sensor, last_channel = told[-1]

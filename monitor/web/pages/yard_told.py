@@ -63,7 +63,7 @@ class LimitLine:
 def sensor_rows(store: Store, yard: Yard, words: Wording) -> list[HungSensor]:
     """Every sensor of the yard with what it said last, by space."""
     with store.snapshot() as tx:
-        latest = tx.readings.latest_readings()
+        latest = tx.yard_readings.latest_readings()
     names = {one.id: plain(one.name) for one in yard.spaces}
     rows = []
     for one in yard.sensors:

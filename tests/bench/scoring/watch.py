@@ -255,7 +255,7 @@ class Arrivals:
             for label in channels
         ]
         with store.transaction() as tx:
-            ids = tx.readings.series_ids(keys)
+            ids = tx.series.series_ids(keys)
         columns = []
         for name, (at_s, channels) in lived.readings.items():
             arrives = np.round(_arrival_s(winter, name, at_s) * 1000.0).astype(np.int64)
@@ -281,7 +281,7 @@ class Arrivals:
         flag = int(Flag.PASS)
         rows = [(series, at, value, None, flag) for series, at, value in new.T.tolist()]
         with self._store.transaction() as tx:
-            tx.readings.append_rows(rows)
+            tx.reading_writer.append_rows(rows)
         return from_ms(int(new[1].min()))
 
 

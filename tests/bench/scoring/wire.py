@@ -102,8 +102,8 @@ class InBulk:
         for _, one in readings:
             by_series.setdefault((one.sensor, one.channel), []).append(one)
         with store.transaction() as tx:
-            ids = tx.readings.series_ids(list(by_series))
-            tx.readings.keep_promises({ids[key]: one[0].update_s for key, one in by_series.items()})
+            ids = tx.series.series_ids(list(by_series))
+            tx.series.keep_promises({ids[key]: one[0].update_s for key, one in by_series.items()})
         flags: dict[tuple[str, Channel], dict[int, int]] = {}
         for (name, channel), series in by_series.items():
             series.sort(key=lambda one: one.at_ms)
@@ -129,7 +129,7 @@ class InBulk:
         if not rows:
             return None
         with self._store.transaction() as tx:
-            tx.readings.append_rows(rows)
+            tx.reading_writer.append_rows(rows)
         return from_ms(min(at_ms for _, at_ms, *_ in rows))
 
 

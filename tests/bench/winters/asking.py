@@ -226,9 +226,9 @@ def _fill(store: Store, weather: Weather, truth: Truth) -> None:
             steps = np.round(np.round(values[known], 1) / channel.resolution).astype(int)
             at = to_ms(weather.begin) + hour[known] * 3_600_000
             with store.transaction() as tx:
-                (series,) = tx.readings.series_ids([(f"air-{space}", channel)]).values()
+                (series,) = tx.series.series_ids([(f"air-{space}", channel)]).values()
                 flag = int(Flag.PASS)
-                tx.readings.append_rows(
+                tx.reading_writer.append_rows(
                     [(series, int(t), int(v), None, flag) for t, v in zip(at, steps, strict=True)]
                 )
 

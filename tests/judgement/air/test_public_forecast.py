@@ -191,9 +191,9 @@ def test_a_round_takes_in_what_came_since_the_last_one(tmp_path):
             "air-lee-rack", Channel.TEMPERATURE, 4.0, now - 90 * HOUR, clock.now()
         )
         with store.transaction() as tx:
-            series = tx.readings.series_ids([("air-lee-rack", Channel.TEMPERATURE)])
+            series = tx.series.series_ids([("air-lee-rack", Channel.TEMPERATURE)])
             [trace] = readings.values()
-            tx.readings.append_rows(
+            tx.reading_writer.append_rows(
                 [(*series.values(), int(at), 400, None, 1) for at in trace.at_ms]
             )  # fmt: skip
         judging.run([])

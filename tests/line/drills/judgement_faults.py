@@ -104,7 +104,7 @@ def _take(store: Store, since: datetime, until: datetime, air_c: Callable) -> No
     at = [since + (n + 1) * timedelta(minutes=30) for n in range(count)]
     with store.transaction() as tx:
         for channel, value_of in ((Channel.TEMPERATURE, air_c), (Channel.HUMIDITY, lambda _: 80.0)):
-            tx.readings.add(
+            tx.reading_writer.add(
                 Reading(
                     sensor=f"air-{scene.RACK.id}",
                     channel=channel,

@@ -191,7 +191,7 @@ def _note(followed: _Followed, store: Store, yard: Yard, craft: StoredCraft) -> 
 def _keep(store: Store, columns: Columns, rows: range) -> None:
     with store.transaction() as tx:
         for (sensor, channel), values in columns.items():
-            tx.readings.add(_readings(sensor, channel, values, rows))
+            tx.reading_writer.add(_readings(sensor, channel, values, rows))
 
 
 def _readings(

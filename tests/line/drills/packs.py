@@ -458,10 +458,10 @@ def take(url: str, port: int) -> None:
 def _move_landed(store: Store) -> None:
     """Move on all but the newest readings, far more often than a yard's own daemon does."""
     with store.transaction(can_wait=True) as tx:
-        latest = tx.readings.latest_readings().values()
+        latest = tx.yard_readings.latest_readings().values()
         if latest:
             newest_ms = max(reading.at_ms for reading in latest)
-            tx.readings.landing.move_mark(newest_ms - 300_000 + LATE_MS)
+            tx.landing.move_mark(newest_ms - 300_000 + LATE_MS)
 
 
 def table(rounds: int, only: str, seed: int) -> Iterator[str]:

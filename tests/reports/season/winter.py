@@ -15,7 +15,7 @@ from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.reports.season.figures import SeasonFigures
 from monitor.reports.season.read_season import read_season_figures
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount, Person, Role, Sensor, Space, SpaceKind, Yard
@@ -112,7 +112,7 @@ def put_readings(
     channels = (Channel.TEMPERATURE, Channel.HUMIDITY)
     with store.transaction() as tx:
         keys = [(sensor_of(space), channel) for channel in channels]
-        known = tx.readings.series_ids(keys)
+        known = tx.series.series_ids(keys)
         ids = [known[key] for key in keys]
         rows = []
         for at_ms in range(to_ms(since), to_ms(until), int(step.total_seconds() * 1000)):
@@ -122,7 +122,7 @@ def put_readings(
                 ReadingRow(series, at_ms, round(value * 100), None, Flag.PASS)
                 for series, value in zip(ids, values, strict=False)
             ]
-        tx.readings.append_rows(rows)
+        tx.reading_writer.append_rows(rows)
 
 
 def cold_nights(cold: Iterable[date], night_c: float = -5.0, day_c: float = 3.0):

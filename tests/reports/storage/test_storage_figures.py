@@ -150,7 +150,7 @@ def test_one_sensors_humidity_says_nothing_of_anothers_air(store: Store):
     put_craft(store, stays=((SHED, CAME),), arrived=CAME)
     put_readings(store, CAME, NOW, lambda _: 3.0, step=HALF_HOUR)
     with store.transaction() as tx:
-        tx.readings.series_ids([(other.name, Channel.TEMPERATURE)])
+        tx.series.series_ids([(other.name, Channel.TEMPERATURE)])
     sensors = (*winter.yard().sensors, other)
     assert space_of(storage_of(store, sensors=sensors), SHED).hours.inside_h == 0.0
 

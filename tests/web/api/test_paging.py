@@ -24,7 +24,7 @@ MINUTES = st.sets(st.integers(0, 300), max_size=40)
 
 def put_readings(store, minutes):
     with store.transaction() as tx:
-        tx.readings.add(
+        tx.reading_writer.add(
             Reading(
                 sensor=SENSOR,
                 channel=Channel.TEMPERATURE,
@@ -138,7 +138,7 @@ def test_pages_of_series_hold_each_once_in_order(api, limit):
     assert [one for page in pages for one in page] == whole
     assert all(len(page) == limit for page in pages[:-1])
     with api.store.snapshot() as tx:
-        known = set(tx.readings.known_series())
+        known = set(tx.series.known_series())
     told = [(one["sensor"], one["channel"]) for one in whole]
     assert told == sorted(told)
     assert set(told) == known

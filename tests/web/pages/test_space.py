@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.clock import to_ms
-from monitor.store.readings import ReadingRow
+from monitor.store.reading_rows import ReadingRow
 from monitor.web.chart_contents import Chart, ChartLimit, ChartLine, ChartLow
 from monitor.web.night_chart import draw_chart
 from monitor.web.pages.space import read_space_page
@@ -108,9 +108,9 @@ def test_sensors_say_where_they_hang_and_how_they_do(evening):
 def test_refused_readings_are_counted_by_their_flag(own_evening):
     with own_evening.store.transaction() as tx:
         name = "urn:dev:ops:kettlemoss-long-shed-corner"
-        (series,) = tx.readings.series_ids([(name, Channel.TEMPERATURE)]).values()
+        (series,) = tx.series.series_ids([(name, Channel.TEMPERATURE)]).values()
         at_ms = to_ms(own_evening.clock.now()) - 61_000
-        tx.readings.append_rows([ReadingRow(series, at_ms, 9900, None, Flag.FAIL)])
+        tx.reading_writer.append_rows([ReadingRow(series, at_ms, 9900, None, Flag.FAIL)])
     page = read_space_page(
         own_evening.store, own_evening.settings.yard, (), "long-shed", own_evening.clock.now()
     )
