@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Table, bindparam, delete, func, select, updat
 
 from monitor.store.landing import Landing
 from monitor.store.reading_rows import ReadingRow, StoredSteps, reading_row
-from monitor.store.series import Series
+from monitor.store.series import YardSeries
 from monitor.store.stale_hours import StaleHours
 from monitor.store.statements import in_batches
 from monitor.store.tables import landed_readings, readings
@@ -47,7 +47,7 @@ class ReadingWriter:
         self,
         connection: Connection,
         yard_id: int,
-        series: Series,
+        series: YardSeries,
         landing: Landing,
         stale: StaleHours,
     ) -> None:

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, bindparam, func, select
 
 from monitor.store.landing import Landing
 from monitor.store.reading_rows import ArchivedRows, table_of_rows, trace_of_rows
-from monitor.store.series import Series, SeriesKey
+from monitor.store.series import SeriesKey, YardSeries
 from monitor.store.statements import in_batches
 from monitor.store.tables import landed_readings, readings
 from monitor.yard.day_leaves import ReadingSteps
@@ -39,7 +39,7 @@ class Readings:
         self,
         connection: Connection,
         yard_id: int,
-        series: Series,
+        series: YardSeries,
         landing: Landing,
         archived: ArchivedRows | None = None,
     ) -> None:

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
 from monitor.clock import to_ms
 from monitor.store.readings import Readings
-from monitor.store.series import Series, SeriesKey
+from monitor.store.series import SeriesKey, YardSeries
 from monitor.store.stale_hours import StaleHours, hour_of, hours_changed_by
 from monitor.store.statements import in_batches
 from monitor.store.tables import rollups
@@ -51,7 +51,7 @@ class Rollups:
         self,
         connection: Connection,
         yard_id: int,
-        known: Series,
+        known: YardSeries,
         readings_: Readings,
         stale: StaleHours,
     ) -> None:

@@ -10,7 +10,7 @@ from monitor.yard.reading import Channel
 SeriesKey = tuple[str, Channel]  # a sensor's name and one of its channels
 
 
-class Series:
+class YardSeries:
     """The series of one yard, on one connection. A reading is keyed by its series' id and time."""
 
     def __init__(self, connection: Connection, yard_id: int) -> None:

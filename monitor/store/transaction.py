@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from monitor.store.reserve import RoomSamples
     from monitor.store.rollups import Rollups
     from monitor.store.said_nights import SaidNights
-    from monitor.store.series import Series
+    from monitor.store.series import YardSeries
     from monitor.store.sign_ins import SignIns
     from monitor.store.stale_hours import LateHours, StaleHours
     from monitor.store.standing_history import StandingHistory
@@ -168,11 +168,11 @@ class Transaction:
         return DayTrees(self._connection, self._yard_id, self.readings, self.landing)
 
     @cached_property
-    def series(self) -> "Series":
+    def series(self) -> "YardSeries":
         """Sensors' channels, and their numbers in the store."""
-        from monitor.store.series import Series
+        from monitor.store.series import YardSeries
 
-        return Series(self._connection, self._yard_id)
+        return YardSeries(self._connection, self._yard_id)
 
     @cached_property
     def landing(self) -> "Landing":

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, Select, func, select
 
 from monitor.store.landing import Landing
 from monitor.store.reading_rows import reading_of_row
-from monitor.store.series import Series, SeriesKey
+from monitor.store.series import SeriesKey, YardSeries
 from monitor.store.statements import in_batches
 from monitor.store.tables import landed_readings, readings, series
 from monitor.yard.reading import Reading
@@ -19,7 +19,7 @@ class YardReadings:
     """The readings that the store holds of one yard, whatever their series."""
 
     def __init__(
-        self, connection: Connection, yard_id: int, known: Series, landing: Landing
+        self, connection: Connection, yard_id: int, known: YardSeries, landing: Landing
     ) -> None:
         self._connection = connection
         self._yard_id = yard_id
