@@ -1,8 +1,10 @@
 """``laidup backup``: a copy of the store while it is used, read back before it counts."""
 
 import argparse
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from monitor.commands.printing import print_json
 from monitor.errors import QuantityError, StoreError
@@ -15,47 +17,66 @@ from monitor.store.copying import readings_among
 def run(arguments: argparse.Namespace) -> int:
     """Take a copy, read it back, tell of it, and thin out older ones."""
     settings = load_settings(arguments.config)
-    place, yard = arguments.place, settings.yard.id
     keep = settings.backup or CopySettings(folder=Path())
-    if place is None:
-        if settings.backup is None:
-            raise QuantityError("it is not said where to", "name a file or folder, or set [backup]")
-        place = keep.folder
-        if not place.is_dir():
-            raise StoreError(f"{place} is no folder; make it, or mount its disk")
-    days = keep.days if arguments.days is None else arguments.days
-    weeks = keep.weeks if arguments.weeks is None else arguments.weeks
+    place = _place_of(arguments, settings.backup)
+    yard = settings.yard.id
     folder = place if place.is_dir() else None
     file = place if folder is None else folder / copy_name(yard, datetime.now(UTC))
     taken = take_copy(settings.store_url, yard, file)
     dropped: list[str] = []
     if folder is not None and not taken.breaks:
-        for old in copies_to_drop(copies_in(folder, yard), days, weeks):
-            drop_copy(old)
-            dropped.append(old.name)
+        days = keep.days if arguments.days is None else arguments.days
+        weeks = keep.weeks if arguments.weeks is None else arguments.weeks
+        dropped = _drop_older_copies(folder, yard, days, weeks)
     if arguments.json:
-        print_json(
-            {
-                "file": str(taken.file),
-                "bytes": taken.bytes,
-                "rows": dict(taken.rows),
-                "craft": taken.craft,
-                "links": taken.links,
-                "breaks": [str(one) for one in taken.breaks],
-                "dropped": dropped,
-            }
-        )
-        return 1 if taken.breaks else 0
-    print(_copy_line(taken))
+        print_json(_copy_json(taken, dropped))
+    else:
+        print("\n".join(_lines(taken, dropped)))
+    return 1 if taken.breaks else 0
+
+
+def _place_of(arguments: argparse.Namespace, settings: CopySettings | None) -> Path:
+    """The file or folder that the copy goes to; a folder of the yard's file must be there."""
+    if arguments.place is not None:
+        place: Path = arguments.place
+        return place
+    if settings is None:
+        raise QuantityError("it is not said where to", "name a file or folder, or set [backup]")
+    if not settings.folder.is_dir():
+        raise StoreError(f"{settings.folder} is no folder; make it, or mount its disk")
+    return settings.folder
+
+
+def _drop_older_copies(folder: Path, yard: str, days: int, weeks: int) -> list[str]:
+    """Remove the copies whose day and week have a newer one; their names."""
+    dropped = []
+    for old in copies_to_drop(copies_in(folder, yard), days, weeks):
+        drop_copy(old)
+        dropped.append(old.name)
+    return dropped
+
+
+def _lines(taken: TakenCopy, dropped: list[str]) -> Iterator[str]:
+    yield _copy_line(taken)
     if taken.breaks:
         # Older copies may hold what is broken here: none of them goes.
-        print("The lay-up record in it is not what was written, nor is it in the store:")
-        print("\n".join(f"  {one}" for one in taken.breaks))
-        print("`laidup verify` says what to do. No older copy was removed.")
-        return 1
+        yield "The lay-up record in it is not what was written, nor is it in the store:"
+        yield from (f"  {one}" for one in taken.breaks)
+        yield "`laidup verify` says what to do. No older copy was removed."
     for name in dropped:
-        print(f"Removed {name}: newer ones of its day and week are kept.")
-    return 0
+        yield f"Removed {name}: newer ones of its day and week are kept."
+
+
+def _copy_json(taken: TakenCopy, dropped: list[str]) -> dict[str, Any]:
+    return {
+        "file": str(taken.file),
+        "bytes": taken.bytes,
+        "rows": dict(taken.rows),
+        "craft": taken.craft,
+        "links": taken.links,
+        "breaks": [str(one) for one in taken.breaks],
+        "dropped": dropped,
+    }
 
 
 def _copy_line(taken: TakenCopy) -> str:

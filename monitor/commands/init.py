@@ -44,23 +44,11 @@ def run(arguments: argparse.Namespace) -> int:
     asks = sys.stdin.isatty()
     if not asks:
         _refuse_missing(said, has_broker=bool(hosts or arguments.broker))
-    for one in QUESTIONS:
-        if said[one.key] is None:
-            usual = usual_answer(one.key, said)
-            hint = f"Enter: {usual}" if usual else f"like {one.example}"
-            said[one.key] = ask_until_right(f"{one.ask} ({hint}): ", checked_answer(one.key), usual)
-        else:
-            said[one.key] = checked_answer(one.key)(said[one.key])
+    _answer_questions(said)
     broker = NamedServer(arguments.broker, arguments.broker_user)
     mail = NamedServer(arguments.mail_server, arguments.mail_user)
     if asks:
-        if not (hosts or broker.named):
-            broker.ask_for("Broker, if one is there already, as HOST[:PORT]", "made ready here")
-        if not (hosts or broker.named):
-            usual = own_address()
-            hint = f"Enter: {usual}" if usual else "like 192.0.2.10"
-            asked = f"Name or address by which sensors reach this machine ({hint}): "
-            hosts = [ask_until_right(asked, check_host, usual)]
+        hosts = hosts or _ask_for_broker(broker)
         if not mail.named:
             mail.ask_for("Mail server, as HOST[:PORT]", "none yet")
     new = check_content(
@@ -97,6 +85,30 @@ def _refuse_folder(folder: Path) -> None:
         remedy = "Name a folder outside of it, such as /srv/laidup."
     if problem:
         raise ConfigurationError([Fault(file=str(folder), key="", problem=problem, remedy=remedy)])
+
+
+def _answer_questions(said: dict[str, Any]) -> None:
+    """Check what flags said, and ask for the rest."""
+    for one in QUESTIONS:
+        check = checked_answer(one.key)
+        if said[one.key] is None:
+            usual = usual_answer(one.key, said)
+            hint = f"Enter: {usual}" if usual else f"like {one.example}"
+            said[one.key] = ask_until_right(f"{one.ask} ({hint}): ", check, usual)
+        else:
+            said[one.key] = check(said[one.key])
+
+
+def _ask_for_broker(broker: NamedServer) -> list[str]:
+    """Ask for a broker that is there; where none is, by which host this one is reached."""
+    if not broker.named:
+        broker.ask_for("Broker, if one is there already, as HOST[:PORT]", "made ready here")
+    if broker.named:
+        return []
+    usual = own_address()
+    hint = f"Enter: {usual}" if usual else "like 192.0.2.10"
+    asked = f"Name or address by which sensors reach this machine ({hint}): "
+    return [ask_until_right(asked, check_host, usual)]
 
 
 def _refuse_missing(said: dict[str, Any], *, has_broker: bool) -> None:

@@ -312,28 +312,27 @@ def _air(record: CraftRecord) -> Iterator[JobStep]:
 def _fuel(record: CraftRecord, entries: tuple[LayupEntry, ...]) -> Iterator[JobStep]:
     if record.profile.fuel is FuelSystem.NONE:
         return
+    paths = paths_by_engine(record.profile)
     # Of one engine of two, only what stands behind the tank was emptied.
     emptied = [
         one
         for one in entries
-        if one.act is Act.FUEL_DRAINED
-        and all(is_of_engine(one, path) for path in paths_by_engine(record.profile))
+        if one.act is Act.FUEL_DRAINED and all(is_of_engine(one, path) for path in paths)
     ]
     treated = [one for one in entries if one.act is Act.FUEL_STABILISED]
     tank = [one for one in entries if one.act is Act.FUEL_TANK_EMPTIED]
-    note, known = (
-        (Note.TANK_EMPTIED, tank)
-        if tank and (not treated or treated[-1].at < tank[-1].at)
-        else (Note.FUEL_DRAINED, emptied)
-        if emptied
-        else (Note.FUEL_TREATED, treated)
-        if treated
-        else (Note.FUEL_UNTREATED, [])
-    )
+    if tank and (not treated or treated[-1].at < tank[-1].at):
+        note, at = Note.TANK_EMPTIED, tank[-1].at
+    elif emptied:
+        note, at = Note.FUEL_DRAINED, emptied[-1].at
+    elif treated:
+        note, at = Note.FUEL_TREATED, treated[-1].at
+    else:
+        note, at = Note.FUEL_UNTREATED, None
     yield JobStep(
         kind=StepKind.LOOK_AT_FUEL,
         notes=(note,),
-        at=known[-1].at if known else None,
+        at=at,
         cautions=(Care.FUEL_VAPOUR,),
         act=Act.READIED,
     )

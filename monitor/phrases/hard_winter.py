@@ -97,26 +97,36 @@ def answer_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
     """The answer: what becomes of the craft, what saves them, by when, and what that takes."""
     yield count_words(winter)
     danger = [one for one in winter.craft if one.outcome in IN_DANGER]
+    if danger:
+        yield from _work_sentences(danger, winter, words)
+    yield from _doubt_sentences(winter)
+
+
+def _work_sentences(
+    danger: Sequence[CraftWinter], winter: HardWinter, words: Wording
+) -> Iterator[str]:
+    """What saves the craft in danger, the first of it by when, and what it takes."""
     due = next((one for one in danger if one.due_at is not None), None)
     if due is not None and due.due_at is not None:
         yield (
             f"First to be done: {plain(due.craft.name)}, before {night_words(due.due_at, winter)}."
         )
-    if danger:
-        yield work_words(winter)
-        yield pace_words(winter)
-        supplies = supplies_of(winter)
-        yield from (f"{supply_in_words(one, words)}." for one in supplies)
-        if not supplies:
-            yield "It takes no antifreeze."
+    yield work_words(winter)
+    yield pace_words(winter)
+    supplies = supplies_of(winter)
+    yield from (f"{supply_in_words(one, words)}." for one in supplies)
+    if not supplies:
+        yield "It takes no antifreeze."
     without = sum(not one.steps for one in danger)
     if without:
-        yield (
-            f"Of {without} of them no job could be planned: laidup layup plan tells why."
-            if without > 1
-            else "Of one of them no job could be planned: laidup layup plan tells why."
-        )
-    if winter.count_outcomes()[WinterOutcome.SUSPECT]:
+        of_them = "one of them" if without == 1 else f"{without} of them"
+        yield f"Of {of_them} no job could be planned: laidup layup plan tells why."
+
+
+def _doubt_sentences(winter: HardWinter) -> Iterator[str]:
+    """What no work of the list mends: suspected damage, records unread, hours not known."""
+    counts = winter.count_outcomes()
+    if counts[WinterOutcome.SUSPECT]:
         yield (
             "Presume damage in what has been through ice, and look before it is started: no work"
             " in this list undoes that."
@@ -127,7 +137,7 @@ def answer_sentences(winter: HardWinter, words: Wording) -> Iterator[str]:
             f"The record of {listed_first(unreadable, _LATE_NAMED)} cannot be believed, so all of"
             " it counts as plain water."
         )
-    if winter.count_outcomes()[WinterOutcome.NOT_KNOWN]:
+    if counts[WinterOutcome.NOT_KNOWN]:
         yield (
             "Not known counts as unsafe: the hours that the weather lacks may damage them. Fill the"
             " gaps and run the test again, or do the work."

@@ -6,7 +6,7 @@ nobody watched. It blames nobody and infers nothing: whether a night did the dam
 judge who see the part.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -150,13 +150,6 @@ def read_circuit_case(
     since = winter_begins(record, finding.found_at if finding else now, yard)
     until = min(finding.found_at, now) if finding else now
     nights = read_circuit_nights(tx, yard, record, circuit, _on_the_hour(since), until)
-    of_craft = [one for one in tx.alarms.of_craft(record.craft.id) if one.part == circuit]
-    histories = tx.alarms.histories_of([one.id for one in of_craft])
-    alarms = [
-        AlarmOfCase(alarm=one, events=tuple(histories[one.id]))
-        for one in of_craft[::-1]
-        if since <= one.raised_at <= now
-    ]
     threads = {
         one.thread
         for one in tx.conversations.open_threads(closed_since=since)
@@ -169,7 +162,6 @@ def read_circuit_case(
         for one in newest_first(record_events(record, links, now))
         if _touches(one, circuit, record) and one.versions[-1].at >= since
     ]
-    standing = [one for one in record.standing(now) if one.at >= since]
     return CircuitCase(
         record=record,
         circuit=record.profile.find(circuit),
@@ -177,20 +169,39 @@ def read_circuit_case(
         since=since,
         until=until,
         nights=tuple(nights),
-        alarms=tuple(alarms),
+        alarms=tuple(_alarms_of(tx, record, circuit, since, now)),
         messages=tuple(messages[::-1]),
         work=tuple(work),
-        left_undone=tuple(
-            one
-            for one in standing[::-1]
-            if one.act is Act.DECLINED
-            or (
-                one.act in {Act.KEPT_WARM, Act.OWNER_STATEMENT}
-                and circuit in reached(one, record.profile)
-            )
-        ),
+        left_undone=tuple(_left_undone(record, circuit, since, now)),
         gaps=tuple(_gaps(tx, yard, record, since, until)[::-1]),
     )
+
+
+def _alarms_of(
+    tx: Transaction, record: CraftRecord, circuit: str, since: datetime, until: datetime
+) -> list[AlarmOfCase]:
+    """A circuit's alarms raised within a span, the newest first, with all that became of them."""
+    of_circuit = [
+        one
+        for one in tx.alarms.of_craft(record.craft.id)[::-1]
+        if one.part == circuit and since <= one.raised_at <= until
+    ]
+    histories = tx.alarms.histories_of([one.id for one in of_circuit])
+    return [AlarmOfCase(alarm=one, events=tuple(histories[one.id])) for one in of_circuit]
+
+
+def _left_undone(
+    record: CraftRecord, circuit: str, since: datetime, now: datetime
+) -> Iterator[LayupEntry]:
+    """What was declined, or left to warmth or to the owner's word; the newest first."""
+    for one in record.standing(now)[::-1]:
+        if one.at < since:
+            continue
+        if one.act is Act.DECLINED or (
+            one.act in {Act.KEPT_WARM, Act.OWNER_STATEMENT}
+            and circuit in reached(one, record.profile)
+        ):
+            yield one
 
 
 def _touches(told: WorkTold, circuit: str, record: CraftRecord) -> bool:

@@ -214,18 +214,24 @@ def _standing_sentences(
         chance = max(filter(isfinite, map(_chance_of_ice, exposed)), default=nan)
         parts = [judged_part_name(a, one.craft) for a in exposed]
         return frost_sentences(parts, min(hours, default=None), chance, words)
-    said = catalogue_of(words.language)
-    is_void = any(
-        alarm.cause == "voided" and alarm.craft == one.craft.id and alarm.state in ACTIVE
-        for alarm in picture.alarms
-    )
-    is_undone = any(work.craft.id == one.craft.id for work in picture.standing_work)
-    left = cause_sentence("voided", words) if is_void else said.week_undone if is_undone else ""
+    left = _undone_sentence(one.craft.id, picture, words)
     if is_blind:
         return (left,)
     if night is NightAhead.UNKNOWN:
+        said = catalogue_of(words.language)
         return (said.week_not_read.format(space=space_name(picture.yard, one.craft.space)), left)
     return (_room_sentence(one.circuits, words), left)
+
+
+def _undone_sentence(craft: str, picture: Picture, words: Wording) -> str:
+    """That later work undid its lay-up, or that some is left to do; empty if neither."""
+    if any(
+        alarm.cause == "voided" and alarm.craft == craft and alarm.state in ACTIVE
+        for alarm in picture.alarms
+    ):
+        return cause_sentence("voided", words)
+    is_undone = any(work.craft.id == craft for work in picture.standing_work)
+    return catalogue_of(words.language).week_undone if is_undone else ""
 
 
 def _room_sentence(circuits: Sequence[Assessment], words: Wording) -> str:

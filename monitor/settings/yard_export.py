@@ -49,20 +49,25 @@ def yard_file_text(text: str, said: Mapping[str, Any], items: Mapping[ItemKey, I
         ours = {key: item for (of, key), item in items.items() if of is part}
         tables = {table[named_by]: table for table in said.get(part.value, ())}
         pieces = _with_tables(pieces, part.value, named_by, ours, tables)
-    if any(part is YardPart.YARD for part, _ in items):
+    parts = {part for part, _ in items}
+    if YardPart.YARD in parts:
         pieces = [_with_yard_keys(one, said["yard"]) if _root(one) == "yard" else one
                   for one in pieces]  # fmt: skip
     for whole in (YardPart.HELPERS, YardPart.DUTY):
-        if any(part is whole for part, _ in items):
-            pieces = [one for one in pieces if _root(one) != whole.value]
-            if said.get(whole.value):
-                pieces.append(_table_text(f"[{whole.value}]", said[whole.value]))
+        if whole in parts:
+            pieces = _with_whole_table(pieces, whole.value, said.get(whole.value))
     made = "\n\n".join(one.strip("\n") for one in pieces if one.strip()) + "\n"
     try:
         kept = _comparable(parse_toml(made)) == _comparable(said)
     except ValueError:
         kept = False
     return made if kept else whole_file_text(said)
+
+
+def _with_whole_table(pieces: list[str], name: str, table: Mapping[str, Any] | None) -> list[str]:
+    """The pieces with one table written anew at the end, or left out where nothing is in it."""
+    others = [one for one in pieces if _root(one) != name]
+    return [*others, _table_text(f"[{name}]", table)] if table else others
 
 
 def whole_file_text(said: Mapping[str, Any]) -> str:

@@ -252,27 +252,43 @@ def not_taken_in(
     ids = {one.craft.id for one in records}
     known = {one.id: one for one in layup.all_craft(ids)}
     entries, stays = layup.all_entries(ids), layup.all_stays(ids)
-    records = [_as_kept(one, entries, names) for one in records]
-
-    def differs(record: CraftRecord) -> bool:
-        was = known.get(record.craft.id)
-        becomes, refused = _craft_by_own_file(layup, record, was)
-        if was is None or refused or was == becomes:
-            return was is None or bool(refused)
-        work = entries.get(was.id, ())
-        moves = [one.since for one in stays.get(was.id, ())]
-        becomes, turns = craft_brought_back(becomes, was, work, moves, now)
-        return becomes != was or not {one.id for one in turns} <= {one.id for one in work}
-
     return [
         record.craft
-        for record in records
-        if differs(record)
-        or not {(one.since, one.space, one.berth) for one in record.stays}
-        <= {(one.since, one.space, one.berth) for one in stays.get(record.craft.id, ())}
-        or not {one.id for one in record.entries}
-        <= {one.id for one in entries.get(record.craft.id, ())}
+        for record in (_as_kept(one, entries, names) for one in records)
+        if _says_more_than(
+            record,
+            layup,
+            known.get(record.craft.id),
+            entries.get(record.craft.id, ()),
+            stays.get(record.craft.id, ()),
+            now,
+        )
     ]
+
+
+def _says_more_than(
+    record: CraftRecord,
+    layup: Layup,
+    was: Craft | None,
+    work: Sequence[LayupEntry],
+    stays: Sequence[Stay],
+    now: datetime,
+) -> bool:
+    """Whether a craft's file says what is not on record of it: its own row, a move or work."""
+    becomes, refused = _craft_by_own_file(layup, record, was)
+    if was is None or refused:
+        return True
+    entered = {one.id for one in work}
+    if was != becomes:
+        moves = [one.since for one in stays]
+        becomes, turns = craft_brought_back(becomes, was, work, moves, now)
+        if becomes != was or not {one.id for one in turns} <= entered:
+            return True
+    moved = {(one.since, one.space, one.berth) for one in stays}
+    return (
+        not {(one.since, one.space, one.berth) for one in record.stays} <= moved
+        or not {one.id for one in record.entries} <= entered
+    )
 
 
 def enter(

@@ -99,36 +99,19 @@ class Thread:
 
     def make_letter(self, now: datetime) -> Letter:
         """Put all that holds into a letter, and remember that it was told."""
-        before = self.before
-        ended: tuple[str, ...] = ()
         if self.over:
-            entries = [entry for entry in self.entries if entry.danger in before.told]
-            if self.topic in _OF_A_SPACE:
-                notified_of = {told.about for told in before.told.values()}
-                ended = tuple(sorted(notified_of - {entry.about for entry in entries}))
-            self.told = {}
-            kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
+            kind, listed, ended = MessageKind.ALL_CLEAR, *self._take_ended_entries()
         else:
-            # What has passed is told by the all clear: its numbers would deny what a letter says.
-            standing = [entry for entry in self.active if not entry.passed]
-            known = {each.about for each in self.told.values() if each.rank}
-            for entry in standing:
-                before_it = self.told.get(entry.danger)
-                self.told[entry.danger] = with_notified_entry(before_it, entry, self.tonight)
-            kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
-            new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
-            listed = tuple(
-                replace(each, news=each.alarm.id in new, told_before=each.about in known)
-                for each in standing
-            )
+            kind = MessageKind.UPDATE if self.before.count else MessageKind.ALARM
+            listed, ended = self._take_standing_entries(), ()
         self.kept = replace(
-            before,
+            self.before,
             told=self.told,
             safe=(),
             closed_at=now if self.over else None,
             reminded=self._times_reminded(),
-            sent=(*(at for at in before.sent if now - at < DAY), now),
-            count=before.count + 1,
+            sent=(*(at for at in self.before.sent if now - at < DAY), now),
+            count=self.before.count + 1,
         )
         return Letter(
             kind=kind,
@@ -141,6 +124,30 @@ class Thread:
             safe=self.safe,
             yard_told_at=self.yard_told_at,
             ended=ended,
+        )
+
+    def _take_ended_entries(self) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+        """Tell the end of what was told; names, too, of a space's subjects that have no entry."""
+        told = self.before.told
+        entries = [entry for entry in self.entries if entry.danger in told]
+        ended: tuple[str, ...] = ()
+        if self.topic in _OF_A_SPACE:
+            notified_of = {each.about for each in told.values()}
+            ended = tuple(sorted(notified_of - {entry.about for entry in entries}))
+        self.told = {}
+        return tuple(_worst_of_each(entries)), ended
+
+    def _take_standing_entries(self) -> tuple[Entry, ...]:
+        """Tell what stands. What has passed is told by the all clear: its numbers would deny it."""
+        standing = [entry for entry in self.active if not entry.passed]
+        known = {each.about for each in self.told.values() if each.rank}
+        for entry in standing:
+            before_it = self.told.get(entry.danger)
+            self.told[entry.danger] = with_notified_entry(before_it, entry, self.tonight)
+        new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
+        return tuple(
+            replace(each, news=each.alarm.id in new, told_before=each.about in known)
+            for each in standing
         )
 
     def _times_reminded(self) -> int:

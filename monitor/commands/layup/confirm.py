@@ -1,7 +1,9 @@
 """``laidup layup confirm``: a broken record was compared with the paper."""
 
 import argparse
+from collections.abc import Iterator
 from datetime import UTC, datetime
+from typing import Any
 
 from monitor.commands.author import author_of
 from monitor.commands.opening import (
@@ -34,33 +36,43 @@ def run_confirm(arguments: argparse.Namespace) -> int:
             found = _open_breaks(tx, craft_ids, whole_list=arguments.all)
             left = found
             if found and arguments.compared:
-                now = datetime.now(UTC)
-                for craft in dict.fromkeys(one.craft for one in found if one.craft):
-                    tx.layup.confirm_breaks(craft, who, now)
-                if arguments.all:
-                    confirm_yard(tx, who, now)
+                _enter_comparison(tx, found, who, whole_list=arguments.all)
                 left = _open_breaks(tx, craft_ids, whole_list=arguments.all)
     still = {(one.craft, one.key) for one in left}
     if arguments.json:
-        print_json(
-            [
-                {
-                    "craft": one.craft or None,
-                    "open": (one.craft, one.key) in still,
-                    "what": str(one),
-                }
-                for one in found
-            ]
-        )
-        return 1 if left else 0
-    if not found:
-        print(f"Nothing is open: the record of {', '.join(asked) or 'the whole yard'} counts.")
-        return 0
-    for one in found:
-        print(f"{'Still open' if (one.craft, one.key) in still else 'Compared'}: {one}")
-    if not arguments.compared:
-        print("Nothing was entered. When this is compared and put right, add --compared.")
+        print_json([_break_json(one, still) for one in found])
+    else:
+        print("\n".join(_lines(found, still, asked, was_compared=arguments.compared)))
     return 1 if left else 0
+
+
+def _enter_comparison(tx: Transaction, found: list[Break], who: str, *, whole_list: bool) -> None:
+    """Put on record that a person compared these breaks with the paper."""
+    now = datetime.now(UTC)
+    for craft in dict.fromkeys(one.craft for one in found if one.craft):
+        tx.layup.confirm_breaks(craft, who, now)
+    if whole_list:
+        confirm_yard(tx, who, now)
+
+
+def _lines(
+    found: list[Break], still: set[tuple[str, str]], asked: list[str], *, was_compared: bool
+) -> Iterator[str]:
+    if not found:
+        yield f"Nothing is open: the record of {', '.join(asked) or 'the whole yard'} counts."
+        return
+    for one in found:
+        yield f"{'Still open' if (one.craft, one.key) in still else 'Compared'}: {one}"
+    if not was_compared:
+        yield "Nothing was entered. When this is compared and put right, add --compared."
+
+
+def _break_json(one: Break, still: set[tuple[str, str]]) -> dict[str, Any]:
+    return {
+        "craft": one.craft or None,
+        "open": (one.craft, one.key) in still,
+        "what": str(one),
+    }
 
 
 def _craft_asked(arguments: argparse.Namespace, bench: Opened) -> list[str]:

@@ -1,10 +1,10 @@
 """Rules of order: what must come before what."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from monitor.craft.circuit import Way
 from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder, LayupEntry
-from monitor.craft.profile import Proof
+from monitor.craft.profile import Profile, Proof
 from monitor.craft.reach import is_of_engine, paths_by_engine, ran_engine
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
@@ -49,21 +49,13 @@ def stabiliser_after_last_run(case: Case) -> Iterator[Breach]:
     ]
     paths = paths_by_engine(case.profile)
     still = [path for path in paths if not any(is_of_engine(one, path) for one in answers)]
-    if not still:
-        return
-    known = dict(zip(paths, case.profile.engine_names, strict=False))
-    # Of all engines alike it is said once; else of each, for what mends it may differ.
-    one_by_one = bool(known) and len(still) < len(paths)
-    every = "the engine has not" if len(paths) == 1 else "no engine has"
-    some = every if len(still) == len(paths) else "not every engine has"
-    for name in [known[path] for path in still] if one_by_one else [""]:
+    for name, engine in _engines_named(case.profile, paths, still):
         yield Breach(
             rule="stabiliser-after-last-run",
             part=name,
             why=(
-                f"stabiliser went in on {case.words.day(first.at)} and"
-                f" {f'the {name} engine has not' if name else some} run since: filter, pump and"
-                " carburettors or injectors hold untreated fuel"
+                f"stabiliser went in on {case.words.day(first.at)} and {engine} run since: filter,"
+                " pump and carburettors or injectors hold untreated fuel"
             ),
             remedy=(
                 "Drain what holds untreated fuel, or run the engine and treat its circuits again"
@@ -72,6 +64,21 @@ def stabiliser_after_last_run(case: Case) -> Iterator[Breach]:
             at=first.at,
             entry=first.id,
         )
+
+
+def _engines_named(
+    profile: Profile, paths: Sequence[tuple[str, ...]], still: Sequence[tuple[str, ...]]
+) -> list[tuple[str, str]]:
+    """Name, and subject of a sentence, of the engines whose flow paths are left.
+
+    Of all engines alike it is said once; else of each, for what mends it may differ.
+    """
+    if len(still) == len(paths):
+        return [("", "the engine has not" if len(paths) == 1 else "no engine has")]
+    names = dict(zip(paths, profile.engine_names, strict=False))
+    if still and not names:
+        return [("", "not every engine has")]
+    return [(names[path], f"the {names[path]} engine has not") for path in still]
 
 
 _FLOW_REASONS = {

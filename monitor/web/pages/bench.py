@@ -148,11 +148,6 @@ def objections_to(entry: LayupEntry, step: JobStep, bench: BenchCraft) -> Object
     record = replace(bench.record, entries=(*bench.record.on_record, entry))
     after = bench.protections_of(record)
     plan = bench.plan_after(record, max(bench.words.now, entry.at))
-    beside: dict[str, str] = {}
-    general: list[str] = []
-    said = values_of(entry)
-    if "evidence.engine_hot" in said and entry.evidence.engine_hot is False:
-        beside[BY_PATH["evidence.engine_hot"].column] = COLD_ENGINE
     unproven = [
         name
         for name in entry.circuits
@@ -163,21 +158,39 @@ def objections_to(entry: LayupEntry, step: JobStep, bench: BenchCraft) -> Object
     still_open = key_of_step(step) in {key_of_step(one) for one in plan.steps}
     if not (unproven or still_open):
         return Objections()
-    beside = {**lacking_words(step.asks, said), **beside}
-    read_c = entry.evidence.ice_point_c
-    if still_open and read_c is not None and step.reading_c is not None and read_c > step.reading_c:
-        told = too_warm_words(read_c, step.reading_c, bench.words)
-        beside[BY_PATH["evidence.ice_point_c"].column] = told
-    for why in dict.fromkeys(after[name].why for name in unproven):
-        names = [
-            plain(record.profile.find(name).circuit.name)
-            for name in unproven
-            if after[name].why == why
-        ]
-        general.append(not_proven_words(listed(names), bench.words.in_reader_units(why)))
+    beside = _objections_beside(entry, step, bench.words, still_open=still_open)
+    general = [
+        not_proven_words(listed(names), bench.words.in_reader_units(why))
+        for why, names in _names_by_reason(unproven, after, record.profile).items()
+    ]
     if not unproven and not beside:
         general.append(STAYS_OPEN)
     return Objections(beside=beside, general=tuple(general))
+
+
+def _objections_beside(
+    entry: LayupEntry, step: JobStep, words: Wording, *, still_open: bool
+) -> dict[str, str]:
+    """What stands beside single fields, by their columns: what lacks, and what does not suffice."""
+    said = values_of(entry)
+    beside = dict(lacking_words(step.asks, said))
+    if "evidence.engine_hot" in said and entry.evidence.engine_hot is False:
+        beside[BY_PATH["evidence.engine_hot"].column] = COLD_ENGINE
+    read_c = entry.evidence.ice_point_c
+    if still_open and read_c is not None and step.reading_c is not None and read_c > step.reading_c:
+        told = too_warm_words(read_c, step.reading_c, words)
+        beside[BY_PATH["evidence.ice_point_c"].column] = told
+    return beside
+
+
+def _names_by_reason(
+    unproven: Sequence[str], after: Mapping[str, Protection], profile: Profile
+) -> dict[str, list[str]]:
+    """The parts that are not proven by why they are not; those of one reason together."""
+    names: dict[str, list[str]] = {}
+    for name in unproven:
+        names.setdefault(after[name].why, []).append(plain(profile.find(name).circuit.name))
+    return names
 
 
 def work_since_opened(entry: LayupEntry, bench: BenchCraft, found: Objections) -> Objections:

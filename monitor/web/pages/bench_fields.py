@@ -221,14 +221,10 @@ def _options_of(
             yield one.name, plain(f"{one.name}{lot}")
     elif field.path == "evidence.witness":
         yield "", "nobody else"
-        owners = {one.id for one in yard.people if one.roles <= {Role.OWNER}}
-        for person, name in names_by_id(yard).items():
-            if person != by and person not in owners:
-                yield person, plain(name)
+        yield from _witnesses(yard, by)
     elif field.path == "space":
         yield "", "not said"
-        for space in yard.spaces:
-            yield space.id, plain(space.name)
+        yield from ((space.id, plain(space.name)) for space in yard.spaces)
         yield WITH_OWNER, "its owner"
     elif field.kind is FieldKind.DAY:
         today = words.now.astimezone(words.zone).date()
@@ -236,13 +232,17 @@ def _options_of(
         yield (today - timedelta(days=1)).isoformat(), "yesterday"
         yield "", "longer ago"
     elif field.kind in {FieldKind.CHOICE, FieldKind.YES_NO}:
-        for word in field.words:
-            if word != str(field.unsaid):
-                yield word, word
-        yield (
-            "",
-            str(field.unsaid) if field.kind is FieldKind.CHOICE and field.unsaid else "not said",
-        )
+        unsaid = str(field.unsaid)
+        yield from ((word, word) for word in field.words if word != unsaid)
+        yield "", unsaid if field.kind is FieldKind.CHOICE and field.unsaid else "not said"
+
+
+def _witnesses(yard: Yard, by: str) -> Iterator[tuple[str, str]]:
+    """Who of the yard's people can have seen it: no owner, and not whose work it is."""
+    owners = {one.id for one in yard.people if one.roles <= {Role.OWNER}}
+    for person, name in names_by_id(yard).items():
+        if person != by and person not in owners:
+            yield person, plain(name)
 
 
 def _hint_of(field: Field, step: JobStep, words: Wording) -> str:
