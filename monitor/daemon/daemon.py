@@ -217,6 +217,7 @@ class Daemon:
             mark.lift()
         mark.refuse_another(url, yard)
         store = open_store(url, yard)
+        store.use_archive(settings.archive, only_dropped=True)
         mark.set(url, yard, clock.now())
         return cls(settings, store, clock, housekeeping=True)
 

@@ -30,6 +30,7 @@ class Backfilled:
     new: int = 0  # of them; the others were in the store already
     aside: int = 0
     contrary: int = 0  # readings kept aside because their time has another value in the store
+    too_late: int = 0  # readings kept aside because raw ones of their time are in the archive
     complaints: list[str] = field(default_factory=list)  # the first twenty, with their lines
 
 
@@ -87,12 +88,13 @@ def import_readings_file(
                 KeptAside(message.topic, reason, row.text.encode("utf-8", "surrogateescape"), now)
                 for row, reason in aside
             )
-            untrimmed += len(aside) + entered.contrary
+            untrimmed += len(aside) + entered.contrary + entered.too_late
             if untrimmed >= _TRIM_EVERY:
                 untrimmed = 0
                 tx.aside.trim_to(ASIDE_BYTES, now - ASIDE_AGE)
         so_far.new += entered.new
         so_far.contrary += entered.contrary
+        so_far.too_late += entered.too_late
         so_far.aside += len(aside)
         taken.clear()
         aside.clear()

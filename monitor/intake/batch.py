@@ -192,9 +192,10 @@ class Writer:
         if self._own is not None:
             self._own.note_stamped(self._decoder.stamped)
         self.readings += entered.new
-        self.aside += len(aside) + entered.contrary
+        kept_aside = len(aside) + entered.contrary + entered.too_late
+        self.aside += kept_aside
         self.last_message_ms = messages[-1].arrived_ms
-        return _summary_of(taken, entered.new, len(aside) + entered.contrary)
+        return _summary_of(taken, entered.new, kept_aside)
 
     def _decode_by_right_clock(
         self, messages: list[ArrivedMessage]
@@ -286,7 +287,7 @@ class Writer:
         clocks = self._decoder.clocks.clock_news()
         with self._store.transaction(can_wait=True) as tx:
             entered = enter_readings(tx, taken, now)
-            kept_bytes = entered.contrary_bytes + tx.aside.keep_all(
+            kept_bytes = entered.aside_bytes + tx.aside.keep_all(
                 KeptAside(
                     _storable_text(message.topic),
                     _storable_text(reason),

@@ -5,7 +5,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from monitor.clock import to_ms
+from monitor.clock import from_ms, to_ms
 from monitor.intake.decode import DecodedReading, Decoder
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
@@ -27,7 +27,8 @@ class Stored(NamedTuple):
 
     new: int  # the others were there already
     contrary: int  # for whose times the store holds another value: it stays, they are kept aside
-    contrary_bytes: int = 0  # that those newly take there
+    aside_bytes: int = 0  # that those newly kept aside take there
+    too_late: int = 0  # of a time whose raw readings are in the archive: they are kept aside
 
 
 def enter_readings(tx: Transaction, taken: Sequence[DecodedReading], at: datetime) -> Stored:
@@ -37,8 +38,12 @@ def enter_readings(tx: Transaction, taken: Sequence[DecodedReading], at: datetim
     or nothing is remembered yet, the flags around it are worked out anew from what is stored, so
     that in the end they are the same whatever the order.
 
+    What is older than raw readings may be once months were dropped is kept aside.
+
     The tracks are changed: if the transaction fails, call `Sensors.forget_store`.
     """
+    taken, too_late = _part_too_late(tx, taken)
+    late_bytes = _keep_too_late(tx, too_late, at) if too_late else 0
     tracks = {one[0] for one in taken}
     _name_series(tx, tracks)
     _keep_promises(tx, tracks)
@@ -66,7 +71,56 @@ def enter_readings(tx: Transaction, taken: Sequence[DecodedReading], at: datetim
     tx.reading_writer.amend_flags(amended)
     for track, (first, last) in late.items():
         tx.reading_writer.amend_flags(_flags_around(tx, track, first, last))
-    return Stored(new, *(keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)))
+    contrary, contrary_bytes = keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)
+    return Stored(new, contrary, contrary_bytes + late_bytes, len(too_late))
+
+
+def _part_too_late(
+    tx: Transaction, taken: Sequence[DecodedReading]
+) -> tuple[Sequence[DecodedReading], list[DecodedReading]]:
+    """Readings that may be stored, and those that are too old for it.
+
+    A flag rests on what was read before, and changes its neighbours': so far from the mark that
+    all of this is in the store a reading has to be.
+    """
+    first_ms = tx.dropped_months.taken_from_ms
+    if not first_ms or all(one.at_ms >= first_ms + _behind_ms(one.track) for one in taken):
+        return taken, []
+    fit: list[DecodedReading] = []
+    too_late: list[DecodedReading] = []
+    for one in taken:
+        is_fit = one.at_ms >= first_ms + _behind_ms(one.track)
+        (fit if is_fit else too_late).append(one)
+    return fit, too_late
+
+
+def _behind_ms(track: Track) -> int:
+    """How far back a flag of a series looks [ms]."""
+    flat_ms = track.bounds.flat_ms
+    return (flat_ms if flat_ms < _NO_FLAT_TEST_MS else 0) + GAP_MS + NEIGHBOUR_MS
+
+
+def _keep_too_late(tx: Transaction, too_late: Sequence[DecodedReading], at: datetime) -> int:
+    """Keep readings aside that came too late; tells the bytes that those newly there take."""
+    before_ms = tx.dropped_months.before_ms or 0
+    reason = (
+        f"too late: raw readings before {from_ms(before_ms):%Y-%m-%d} are in the archive, and this"
+        " one would change what was judged by them"
+    )
+    return tx.aside.keep_all(_kept_aside(one, reason, at, AsideKind.TOO_LATE) for one in too_late)
+
+
+def _kept_aside(one: DecodedReading, reason: str, at: datetime, kind: AsideKind) -> KeptAside:
+    """A reading with its series for a topic, and as payload a SenML pack of what was sent."""
+    channel = one.track.channel
+    name, unit, step = f"{one.track.sensor}:{channel}", channel.senml_unit, channel.resolution
+    value = float(f"{_sent(one) * step:.9g}")
+    pack = [{"n": name, "u": unit, "t": one.at_ms / 1000, "v": value}]
+    return KeptAside(name, reason, json.dumps(pack).encode(), at, kind)
+
+
+def _sent(one: DecodedReading) -> int:
+    return one.value if one.raw is None else one.raw
 
 
 def _keep_promises(tx: Transaction, tracks: Collection[Track]) -> None:
@@ -96,9 +150,8 @@ def _flags_around(
 ) -> list[tuple[int, int, int]]:
     """Flags that change around late readings; the track takes up its state again."""
     bounds = track.bounds
-    flat_ms = bounds.flat_ms if bounds.flat_ms < _NO_FLAT_TEST_MS else 0
-    behind_ms = flat_ms + GAP_MS + NEIGHBOUR_MS  # how far back a flag looks
-    begin_ms, end_ms = first_ms - NEIGHBOUR_MS, last_ms + flat_ms + GAP_MS + NEIGHBOUR_MS
+    behind_ms = _behind_ms(track)
+    begin_ms, end_ms = first_ms - NEIGHBOUR_MS, last_ms + behind_ms
     newest_ms = tx.readings.newest_ms(track.series_id) or last_ms
     if newest_ms <= end_ms + behind_ms:
         end_ms = newest_ms
@@ -133,16 +186,12 @@ def keep_contrary(
     stored = tx.reading_writer.raw_steps({(one.track.series_id, one.at_ms) for one in taken})
     aside: list[KeptAside] = []
     for one in taken:
-        sent = one.value if one.raw is None else one.raw
-        first = stored.get((one.track.series_id, one.at_ms), sent)
-        if sent == first:
+        first = stored.get((one.track.series_id, one.at_ms), _sent(one))
+        if _sent(one) == first:
             continue
-        channel = one.track.channel
-        name, unit, step = f"{one.track.sensor}:{channel}", channel.senml_unit, channel.resolution
-        value = float(f"{sent * step:.9g}")
-        pack = [{"n": name, "u": unit, "t": one.at_ms / 1000, "v": value}]
+        unit, step = one.track.channel.senml_unit, one.track.channel.resolution
         reason = f"another value for its time; the first one, {first * step:g} {unit}, stays"
-        aside.append(KeptAside(name, reason, json.dumps(pack).encode(), at, AsideKind.CONTRARY))
+        aside.append(_kept_aside(one, reason, at, AsideKind.CONTRARY))
     return len(aside), tx.aside.keep_all(aside)
 
 

@@ -76,7 +76,7 @@ class IntakeUpkeep:
         """Give readings that were stored by a wrong clock their true times."""
         by_ms = round(1000 * retiming.by_s)
         with self._store.transaction() as tx:
-            times = _times_by_series(tx, retiming)
+            times = _times_by_series(tx, retiming, by_ms)
             moved = sum(
                 tx.reading_writer.move_in_time(one, at_ms, by_ms) for one, at_ms in times.items()
             )
@@ -121,8 +121,11 @@ class IntakeUpkeep:
             self._kept_ahead_s = 0.0
 
 
-def _times_by_series(tx: Transaction, retiming: Retiming) -> dict[int, list[int]]:
-    """Times of the readings that are to be moved, by the id of their series."""
+def _times_by_series(tx: Transaction, retiming: Retiming, by_ms: int) -> dict[int, list[int]]:
+    """Times of the readings that are to be moved, by the id of their series.
+
+    What is from where raw readings were dropped, or would get there, stays.
+    """
     stamped: dict[tuple[str, Channel], set[int]] = {}
     for one in retiming.stamped:
         stamped.setdefault((one.sensor, one.channel), set()).add(one.at_ms)
@@ -136,4 +139,7 @@ def _times_by_series(tx: Transaction, retiming: Retiming) -> dict[int, list[int]
             # Times that are ours because the sensor's clock was not believed have this flag.
             own = tx.readings.times_flagged(series_id, Flag.NOT_EVALUATED, to_ms(blame.since))
             times[series_id] = sorted({*times.get(series_id, ()), *own})
-    return {series_id: at_ms for series_id, at_ms in times.items() if at_ms}
+    first_ms = tx.dropped_months.taken_from_ms
+    first_ms -= min(by_ms, 0)
+    movable = {n: [at_ms for at_ms in of_n if at_ms >= first_ms] for n, of_n in times.items()}
+    return {series_id: at_ms for series_id, at_ms in movable.items() if at_ms}

@@ -18,6 +18,7 @@ class AsideKind(StrEnum):
 
     CONTRARY = "contrary"  # for its time the store holds another value, which stays
     CUT_SHORT = "cut-short"  # only its beginning was kept
+    TOO_LATE = "too-late"  # raw readings of its month are in the archive
 
 
 class AsideRow(NamedTuple):

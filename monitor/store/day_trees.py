@@ -6,7 +6,7 @@ from hashlib import sha256
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from monitor.clock import from_ms
 from monitor.craft.canonical import canonical_bytes, utc_text
@@ -17,6 +17,7 @@ from monitor.store.tables import (
     alarm_events,
     alarms,
     day_groups,
+    landed_readings,
     outbox,
     readings,
     series,
@@ -112,14 +113,20 @@ class DayTrees:
         return [leaf for packed in rows for leaf in unpack_leaves(packed)]
 
     def oldest_reading_ms(self) -> int | None:
-        """Time of the oldest reading of the yard; None if it has none."""
+        """Time of the oldest reading of the yard that is in the store; None if none is."""
         known = self._connection.scalars(
             select(series.c.series_id).where(series.c.yard_id == self._yard_id)
         ).all()
-        return min(
-            (at_ms for one in known if (at_ms := self._readings.oldest_ms(one)) is not None),
-            default=None,
-        )
+        times = [
+            self._connection.scalar(
+                select(func.min(table.c.at_ms)).where(
+                    table.c.yard_id == self._yard_id, table.c.series_id == one
+                )
+            )
+            for one in known
+            for table in (readings, landed_readings)
+        ]
+        return min((at_ms for at_ms in times if at_ms is not None), default=None)
 
     def hours_of_series(
         self, series_ids: Collection[int], since_ms: int, until_ms: int

@@ -37,6 +37,9 @@ class ArchivedRows(Protocol):
     def oldest_ms(self, sensor: str, channel: Channel, from_ms: int, to_ms: int) -> int | None:
         """Time of the oldest of them; None without any."""
 
+    def newest_ms(self, sensor: str, channel: Channel, from_ms: int, to_ms: int) -> int | None:
+        """Time of the newest of them; None without any."""
+
     def file_of(self, hour_ms: int, sensor: str) -> Path | None:
         """The file that holds an hour of a sensor; None: none does."""
 

@@ -183,8 +183,9 @@ class Readings:
 
     def newest_ms(self, series_id: int, before_ms: int | None = None) -> int | None:
         """Time of the newest reading of one series, before a moment; None if it has none."""
+        found: int | None = None
         for table in (landed_readings, readings):  # whatever has landed is newer
-            newest: int | None = self._connection.scalar(
+            found = self._connection.scalar(
                 select(table.c.at_ms)
                 .where(
                     table.c.yard_id == self._yard_id,
@@ -194,9 +195,14 @@ class Readings:
                 .order_by(table.c.at_ms.desc())  # from the end: max() would go through all landed
                 .limit(1)
             )
-            if newest is not None:
-                return newest
-        return None
+            if found is not None:
+                break
+        if before_ms is None or self._archived is None:
+            return found  # no month takes the newest of all along
+        key = self._key_of(series_id)
+        from_ms = 0 if found is None else found + 1
+        old = None if key is None else self._archived.newest_ms(*key, from_ms, before_ms)
+        return found if old is None else old
 
     def oldest_ms(self, series_id: int, from_ms: int | None = None) -> int | None:
         """Time of the oldest reading of one series, from one time on; None if it has none."""

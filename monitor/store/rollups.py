@@ -10,6 +10,7 @@ from datetime import datetime
 from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
 from monitor.clock import to_ms
+from monitor.store.dropped_months import DroppedMonths
 from monitor.store.readings import Readings
 from monitor.store.series import SeriesKey, YardSeries
 from monitor.store.stale_hours import StaleHours, hour_of, hours_changed_by
@@ -54,8 +55,10 @@ class Rollups:
         known: YardSeries,
         readings_: Readings,
         stale: StaleHours,
+        dropped: DroppedMonths,
     ) -> None:
         self._connection = connection
+        self._dropped = dropped
         self._yard_id = yard_id
         self._series = known
         self._readings = readings_
@@ -110,7 +113,7 @@ class Rollups:
         """
         mark_ms = self._stale.mark_ms()
         # What comes now cannot change what lies before the goal.
-        goal_ms = hour_of(to_ms(now) - _LATE_MS) - REACH_MS
+        goal_ms = max(hour_of(to_ms(now) - _LATE_MS) - REACH_MS, self._dropped.rollups_from_ms)
         if mark_ms is not None and goal_ms <= mark_ms:
             if goal_ms < mark_ms:  # the clock was set back: later hours are no longer over
                 self._stale.set_mark(goal_ms)
@@ -120,7 +123,7 @@ class Rollups:
         if since_ms is None:
             self._stale.set_mark(goal_ms)
             return True
-        begin_ms = hour_of(since_ms) - REACH_MS
+        begin_ms = max(hour_of(since_ms) - REACH_MS, self._dropped.rollups_from_ms)
         begin_ms = begin_ms if mark_ms is None else max(begin_ms, mark_ms)
         until_ms = max(min(goal_ms, begin_ms + _STEP_MS), begin_ms)
         self._have_made(series, begin_ms, until_ms)
@@ -131,7 +134,8 @@ class Rollups:
         """Have every hour from a time up to the mark made anew, whatever is noted of it."""
         mark_ms = self._stale.mark_ms()
         if mark_ms is not None:
-            self._have_made(self._series.known_series(), hour_of(to_ms(since)), mark_ms)
+            begin_ms = max(hour_of(to_ms(since)), self._dropped.rollups_from_ms)
+            self._have_made(self._series.known_series(), begin_ms, mark_ms)
 
     def make_some(self) -> bool:
         """Make hours that are to be made, a bounded number of them; False once none is left."""
@@ -147,10 +151,15 @@ class Rollups:
         return bool(self._stale.stale_hours(1))
 
     def clear_hours(self) -> None:
-        """Throw every hour away; `advance_mark` and `make_some` make them again of the readings."""
-        self._connection.execute(delete(rollups).where(rollups.c.yard_id == self._yard_id))
+        """Throw hours away; `advance_mark` and `make_some` make them again of the readings.
+
+        Those whose readings were dropped stay: they were held against them before.
+        """
+        from_ms = self._dropped.rollups_from_ms
+        own = (rollups.c.yard_id == self._yard_id, rollups.c.hour_ms >= from_ms)
+        self._connection.execute(delete(rollups).where(*own))
         self._stale.forget_hours()
-        self._stale.set_mark(None)
+        self._stale.set_mark(from_ms or None)
 
     def count_hours(self) -> int:
         """How many hours of series are kept."""
@@ -226,6 +235,8 @@ class Rollups:
     def _oldest_reading_ms(self, series: dict[SeriesKey, int], mark_ms: int | None) -> int | None:
         """Time of the oldest reading that tells something of the hours behind the mark."""
         from_ms = None if mark_ms is None else mark_ms - REACH_MS
+        if self._dropped.before_ms is not None:
+            from_ms = max(from_ms or 0, self._dropped.before_ms)
         times = [
             self._readings.oldest_ms(series_id, from_ms)
             for (_, channel), series_id in series.items()

@@ -4,7 +4,7 @@ Hours before the mark are made, unless they are stale: whoever changes a reading
 that it changes in the same transaction. So no crash leaves a row that its readings do not give.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 from sqlalchemy import Connection, delete, select, text
@@ -44,11 +44,18 @@ def hours_changed_by(hour_ms: int) -> list[int]:
 class StaleHours:
     """The mark and the stale hours of one yard, on one connection."""
 
-    def __init__(self, connection: Connection, yard_id: int, late: "LateHours") -> None:
+    def __init__(
+        self,
+        connection: Connection,
+        yard_id: int,
+        late: "LateHours",
+        refuse_change: Callable[[int], None],
+    ) -> None:
         self._connection = connection
         self._yard_id = yard_id
         self._mark = YardMark(connection, rollup_mark.c.until_ms, yard_id)
         self._late = late  # told of changes that are late for a day's tree
+        self._refuse_change = refuse_change  # raises where readings so old change no more
 
     def mark_ms(self) -> int | None:
         """Hours that begin before this are made, unless they are stale; None: none is."""
@@ -63,7 +70,13 @@ class StaleHours:
 
         ``oldest_ms`` is the time of the oldest of them: readings of now, nearly all there are,
         change no hour that is made, and cost a comparison.
+
+        Raises
+        ------
+        StoreError
+            If it lies where raw readings are in the archive.
         """
+        self._refuse_change(oldest_ms)
         mark_ms, late_ms = self.mark_ms(), self._late.mark_ms()
         is_late = late_ms is not None and oldest_ms < late_ms
         is_made = mark_ms is not None and oldest_ms - REACH_MS < mark_ms

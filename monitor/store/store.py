@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = ["REVISION", "Store", "Transaction", "file_of", "revision"]
 
-REVISION = "0036"
+REVISION = "0037"
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
@@ -141,14 +141,17 @@ class Store:
             return str(error)
         return "" if said == "ok" else f"{shown(self._url)}: {' '.join(str(said).split())}"
 
-    def use_archive(self, folder: Path | None) -> None:
-        """Have snapshots read what the store no longer holds out of archive files; None: not."""
+    def use_archive(self, folder: Path | None, *, only_dropped: bool = False) -> None:
+        """Have snapshots read what the store no longer holds out of archive files; None: not.
+
+        With ``only_dropped`` the files are asked only for what `laidup archive --drop` removed.
+        """
         if folder is None:
             self._memory.archive = None
             return
         from monitor.store.archived_readings import ArchiveFiles
 
-        self._memory.archive = ArchiveFiles(folder, self._yard)
+        self._memory.archive = ArchiveFiles(folder, self._yard, only_dropped=only_dropped)
 
     def beside(self, connections: int, busy_s: float = BUSY_S) -> "Store":
         """The same store by connections of its own: whoever uses them up holds up nobody else.

@@ -146,6 +146,22 @@ late_hours = Table(
     sqlite_with_rowid=False,
 )
 
+# Months whose raw readings are in archive files alone (monitor/store/dropped_months.py), or are on
+# their way there: all before the end of the last of them. NULL: not so far yet.
+dropped_months = Table(
+    "dropped_months",
+    metadata,
+    _yard(),
+    Column("month", Text, primary_key=True),  # of UTC: 2026-11
+    Column("end_ms", BigInteger, nullable=False),
+    Column("begun_ms", BigInteger, nullable=False),
+    Column("checked_ms", BigInteger),  # file, leaves, readings and rollups agreed
+    Column("dropped_ms", BigInteger),  # the last of its readings was removed
+    Column("rows", BigInteger, nullable=False),  # of its file
+    Column("digest", Text, nullable=False),  # of these rows, hex
+    Column("file_sum", Text, nullable=False),  # SHA-256 of the file, hex
+)
+
 # Only of yards that are older than a default made of their id (monitor/store/intake_state.py).
 session_names = Table(
     "session_names",

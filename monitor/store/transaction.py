@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from monitor.store.aside import Aside
     from monitor.store.assessments import Assessments
     from monitor.store.day_trees import DayTrees
+    from monitor.store.dropped_months import DroppedMonths
     from monitor.store.forecasts import Forecasts
     from monitor.store.housekeeping_memory import JobRuns, NotifiedArrivals
     from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
@@ -45,6 +46,8 @@ if TYPE_CHECKING:
 
 class Archive(Protocol):
     """Files of readings that the store may no longer hold."""
+
+    only_dropped: bool  # asked for nothing but what was dropped
 
     def read_beside(self, tx: "Transaction") -> "ArchivedRows":
         """What they give beside one snapshot of the store."""
@@ -151,7 +154,15 @@ class Transaction:
     def _stale(self) -> "StaleHours":
         from monitor.store.stale_hours import StaleHours
 
-        return StaleHours(self._connection, self._yard_id, self.late_hours)
+        refuse_change = self.dropped_months.refuse_change
+        return StaleHours(self._connection, self._yard_id, self.late_hours, refuse_change)
+
+    @cached_property
+    def dropped_months(self) -> "DroppedMonths":
+        """Months whose raw readings are in archive files."""
+        from monitor.store.dropped_months import DroppedMonths
+
+        return DroppedMonths(self._connection, self._yard_id)
 
     @cached_property
     def late_hours(self) -> "LateHours":
@@ -206,16 +217,28 @@ class Transaction:
 
     @cached_property
     def archived(self) -> "ArchivedRows | None":
-        """Readings that only the archive still has; None where none was named, or all may write."""
+        """Readings that only the archive still has; None where all may write, or none was dropped.
+
+        Where none was named, it refuses to read what was dropped.
+        """
         archive = self._memory.archive
-        return None if archive is None or not self._only_reads else archive.read_beside(self)
+        if not self._only_reads:
+            return None
+        if archive is not None and not archive.only_dropped:
+            return archive.read_beside(self)
+        if self.dropped_months.before_ms is None:
+            return None
+        from monitor.store.missing_readings import NoArchive
+
+        return NoArchive(self) if archive is None else archive.read_beside(self)
 
     @cached_property
     def rollups(self) -> "Rollups":
         """Readings by the hour."""
         from monitor.store.rollups import Rollups
 
-        return Rollups(self._connection, self._yard_id, self.series, self.readings, self._stale)
+        own, months = (self._connection, self._yard_id), self.dropped_months
+        return Rollups(*own, self.series, self.readings, self._stale, months)
 
     @cached_property
     def sensor_clocks(self) -> "SensorClocks":

@@ -8,7 +8,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
-from monitor.errors import BadValueError, StoreError, as_sentence
+from monitor.errors import ArchiveError, BadValueError, StoreError, as_sentence
 from monitor.phrases.complaints import what_is_wrong
 from monitor.web.refusal_page import is_page, refusal_page
 
@@ -39,6 +39,16 @@ def handle_problems(app: FastAPI) -> None:
     @app.exception_handler(StoreError)
     async def no_store(request: Request, error: StoreError) -> Response:
         return store_problem(_path_of(request), error)
+
+    @app.exception_handler(ArchiveError)
+    async def no_archive(request: Request, error: ArchiveError) -> Response:
+        path = _path_of(request)
+        _log.warning("%s could not be answered: %s", _loggable_path(path), error)
+        title = (
+            "raw readings of that time are in the archive, and it cannot be read now; laidup's log"
+            " says why"
+        )
+        return problem_response(path, 503, title)
 
 
 def store_problem(path: str, error: StoreError) -> Response:

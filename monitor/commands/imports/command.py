@@ -78,7 +78,7 @@ def run_readings(arguments: argparse.Namespace) -> int:
         done = import_readings_file(bench.store, decoder, file, datetime.now(UTC), _print_progress)
     if sys.stderr.isatty():
         print(file=sys.stderr)
-    status = 1 if done.aside or done.contrary else 0
+    status = 1 if done.aside or done.contrary or done.too_late else 0
     if arguments.json:
         print_json(
             {
@@ -87,6 +87,7 @@ def run_readings(arguments: argparse.Namespace) -> int:
                 "new": done.new,
                 "aside": done.aside,
                 "contrary": done.contrary,
+                "too_late": done.too_late,
                 "complaints": done.complaints,
             }
         )
@@ -99,6 +100,11 @@ def run_readings(arguments: argparse.Namespace) -> int:
         print(
             f"  {done.contrary} readings say otherwise than what is stored for their time; that"
             " stays, and they are kept aside."
+        )
+    if done.too_late:
+        print(
+            f"  {done.too_late} readings come too late: raw readings of their time are in the"
+            " archive (`laidup archive`). They are kept aside for some weeks; keep the file."
         )
     for complaint in done.complaints:
         print(f"  {complaint}")
