@@ -154,7 +154,8 @@ def _archive_month(
     file = archive_path(folder, yard, month)
     state = MonthState.WRITTEN
     is_empty = next(rows_of_month(tx, month), None) is None
-    if is_empty and file.exists():
+    is_dropped = tx.dropped_months.month_of(month) is not None  # never over the only one there is
+    if is_dropped or (is_empty and file.exists()):
         return _check_month(tx, yard, month, file, tell_sensor, MonthState.ALONE)
     if file.exists():
         rows = _same_rows(tx, yard, month, file, tell_sensor)
