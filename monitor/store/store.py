@@ -26,6 +26,7 @@ from monitor.store.reserve import Reserve, free_bytes
 from monitor.store.transaction import StoreMemory, Transaction
 
 if TYPE_CHECKING:
+    from monitor.store.missing_readings import NoArchive
     from monitor.store.yard_marks import SteadyReads
 
 __all__ = ["REVISION", "Store", "Transaction", "file_of", "revision"]
@@ -35,6 +36,18 @@ _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and s
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
+
+
+class _NoFolder:
+    """Where no folder of archive files was named: what was dropped is refused, not left out."""
+
+    only_dropped = True
+
+    def read_beside(self, tx: Transaction) -> "NoArchive":
+        """Who refuses, beside one snapshot of the store."""
+        from monitor.store.missing_readings import NoArchive
+
+        return NoArchive(tx)
 
 
 class Store:
@@ -76,6 +89,7 @@ class Store:
         self._left_pools: deque[Pool] = deque(maxlen=_LEFT_POOLS)
         self._reopening = Lock()  # of the whole family, by one thread at a time
         self._memory = StoreMemory()  # shared with the stores that `beside` made of this one
+        self._memory.archive = _NoFolder()
         self._writing = writing_engine(url, connections, busy_s)
         self._reading = reading_engine(url, connections)
         self._path = _path(url)
@@ -147,7 +161,7 @@ class Store:
         With ``only_dropped`` the files are asked only for what `laidup archive --drop` removed.
         """
         if folder is None:
-            self._memory.archive = None
+            self._memory.archive = _NoFolder()
             return
         from monitor.store.archived_readings import ArchiveFiles
 

@@ -217,20 +217,13 @@ class Transaction:
 
     @cached_property
     def archived(self) -> "ArchivedRows | None":
-        """Readings that only the archive still has; None where all may write, or none was dropped.
-
-        Where none was named, it refuses to read what was dropped.
-        """
+        """Readings that only the archive has; None where all may write, or nothing was dropped."""
         archive = self._memory.archive
         if not self._only_reads:
             return None
-        if archive is not None and not archive.only_dropped:
-            return archive.read_beside(self)
-        if self.dropped_months.before_ms is None:
+        if archive is None or (archive.only_dropped and self.dropped_months.before_ms is None):
             return None
-        from monitor.store.missing_readings import NoArchive
-
-        return NoArchive(self) if archive is None else archive.read_beside(self)
+        return archive.read_beside(self)
 
     @cached_property
     def rollups(self) -> "Rollups":
