@@ -14,19 +14,18 @@ from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.reports.season.figures import NightVerdict, SeasonNight
 from monitor.reports.season.night_hours import NightRows, night_spans
+from monitor.reports.season.nights import SharedNights
 from monitor.reports.season.read_nights import (
-    HeldAt,
     YardNights,
-    held_by_circuits,
     read_nights,
     said_by_night,
 )
 from monitor.reports.season.space_hours import Hours, SeasonAir
-from monitor.reports.season.work import kept_in
+from monitor.reports.season.work import HeldOverTime, kept_in
 from monitor.store.store import Transaction
 from monitor.yard.assessment import Standing
 from monitor.yard.forecast import SaidNight
-from monitor.yard.space import Yard
+from monitor.yard.space import Yard, shelters
 
 _PAST = frozenset({NightVerdict.ICE, NightVerdict.PASSED})
 _NEAR = _PAST | {NightVerdict.NEAR}
@@ -113,17 +112,19 @@ def read_circuit_nights(
     first = since.astimezone(yard.zone).date()
     shared = YardNights(
         yard=yard,
-        air=air,
-        rows=NightRows(night_spans(hours, yard, since, until)),
-        said=said_by_night(tx.said_nights.nights_since(first)),
+        nights=SharedNights(
+            NightRows(night_spans(hours, yard, since, until)),
+            air,
+            said_by_night(tx.said_nights.nights_since(first)),
+        ),
     )
     craft = record.craft
     lag = next((one for one in craft.measured if one.circuit == circuit), None)
     part = with_measured_lag(record.profile.find(circuit).circuit, lag)
     changes = tx.standing_history.bare_changes([craft.id], since, until)[craft.id]
     nights = read_nights(shared, record, kept, air.of_stays(kept), [part], changes)
-    held_at = held_by_circuits(record, yard, [circuit])
-    return [_circuit_night(one, circuit, shared, held_at) for one in reversed(nights)]
+    held = HeldOverTime(record, shelters(yard), [circuit])
+    return [_circuit_night(one, circuit, shared, held) for one in reversed(nights)]
 
 
 def nights_near_limit(nights: Sequence[CircuitNight]) -> list[CircuitNight]:
@@ -132,17 +133,17 @@ def nights_near_limit(nights: Sequence[CircuitNight]) -> list[CircuitNight]:
 
 
 def _circuit_night(
-    night: SeasonNight, circuit: str, shared: YardNights, held_at: HeldAt
+    night: SeasonNight, circuit: str, shared: YardNights, held: HeldOverTime
 ) -> CircuitNight:
     midnight = datetime.combine(night.evening, _MIDNIGHT, shared.yard.zone)
     return CircuitNight(
         evening=night.evening,
         space=night.space,
-        said=shared.said.get((night.space, night.evening)),
+        said=shared.nights.said.get((night.space, night.evening)),
         air_low_c=night.low_c,
         inside_low_c=night.inside_low_c,
         inside_is_read=night.is_probed,
-        held=held_at(night.low_at or midnight).get(circuit),
+        held=held.held_at(night.low_at or midnight).get(circuit),
         judged=night.worst_standing,
         verdict=night.verdict,
         unseen_h=round((1.0 - night.heard) * _DAY_H, 1),

@@ -98,6 +98,9 @@ class SeasonNight:
     worst_standing: Standing | None  # as it was judged during the night
     verdict: NightVerdict
 
+    def __hash__(self) -> int:
+        return hash((self.evening, self.space, self.circuit, self.inside_low_c))
+
     @property
     def room_k(self) -> float | None:
         """How much colder the inside, else the air, might have been before ice began [K]."""

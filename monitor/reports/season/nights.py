@@ -1,20 +1,26 @@
 """Every night of a craft's winter: what was expected of it, what came, and what the craft held."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date
 from math import isfinite, isnan
 from typing import NamedTuple
 
 import numpy as np
 
-from monitor.clock import from_ms
 from monitor.craft.circuit import Circuit
-from monitor.craft.protection import Protection
+from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.phrases.standings import place_of
 from monitor.reports.season.figures import Kept, NightVerdict, SeasonNight
-from monitor.reports.season.night_hours import NightRows, NightSpan
-from monitor.reports.season.space_hours import AirAround, Floats, Hours
+from monitor.reports.season.night_hours import (
+    NightAirs,
+    NightRows,
+    NightsStood,
+    airs_of_nights,
+    nights_stood,
+)
+from monitor.reports.season.space_hours import AirAround, Floats, SeasonAir
+from monitor.reports.season.work import HeldOverTime
 from monitor.store.standing_history import StandingChange
 from monitor.yard.forecast import SaidNight
 from monitor.yard.standing import Hazard, Standing
@@ -23,6 +29,7 @@ NEAR_K = 2.0  # as the judgement's margin: sensor, gradient in the space, and th
 HEARD_ENOUGH = 0.8  # share of a night's hours; as for what is kept of what a night came to
 _NOTHING_READ_C = 0.5  # stands for the air of a night without a reading
 _ICED = frozenset({Standing.ICING, Standing.SOLID})
+_MOST_SHARED = 16_384  # nights; some 8 MB, however many craft differ
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,159 +41,195 @@ class CraftNights:
     circuits: Sequence[Circuit]
     inside_c: Mapping[str, Floats]  # lowest of each hour, by circuit
     probed: frozenset[str]  # circuits of which it was read
-    held_at: Callable[[datetime], Mapping[str, Protection]]
+    held: HeldOverTime
     standings: Sequence[StandingChange]  # of the craft, in time order
-    said: Mapping[tuple[str, date], SaidNight]
 
 
-def season_nights(rows: NightRows, hours: Hours, craft: CraftNights) -> list[SeasonNight]:
-    """Each night of which a craft stood in the yard for half at least, in order."""
-    stood = _stood_through(rows.spans, craft.kept)
-    around = craft.around
-    lowest = rows.where_lowest(around.low_c)
-    lows_c = np.where(lowest < 0, np.nan, around.low_c[lowest])
-    heard_h = rows.sum_hours(around.heard * hours.length_h).tolist()
-    low_ms, known_lows_c = hours.begin_ms[lowest].tolist(), lows_c.tolist()
-    low_at = {
-        one.n: None if isnan(known_lows_c[one.n]) else from_ms(low_ms[one.n]) for one in stood
-    }
-    held = {
-        one.n: craft.held_at(
-            low_at[one.n] or one.span.since + (one.span.until - one.span.since) / 2
-        )
-        for one in stood
-    }
-    least = _least_rooms(craft, rows, held, lows_c)
-    standings = _standings_by_night([one.span for one in stood], craft.standings)
-    return [
-        _one_night(
-            one,
-            low_at[one.n],
-            _known(known_lows_c[one.n]),
-            min(heard_h[one.n] / one.due_h, 1.0),
-            craft.said.get((one.space, one.span.evening)),
-            standings[one.span.evening],
-            least.get(one.n),
-            probed=craft.probed,
-            known=bool(held[one.n]),
-        )
-        for one in stood
-    ]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Held:
+    """What one circuit held; one object for all craft of which it was the same."""
+
+    circuit: str
+    ice_point_c: float
+    burst_point_c: float
+    state: LayupState
+    basis: Basis
+    is_probed: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _NightStood:
-    """A night of which a craft stood in the yard for half at least."""
-
-    n: int  # among all nights
-    span: NightSpan
-    space: str  # where it stood last
-    due_h: float  # hours it stood
+# The circuit with the least room in one night; the lowest inside it, None: not known; the coldest
+# of the inside, else of the air.
+_Least = tuple[_Held, float | None, float | None]
+# All that a night from noon to noon in one space depends on: its number, the space, the circuit
+# with the least room, what the craft stood at, whether what it held is known.
+_NightKey = tuple[int, str, _Least | None, "_NightStandings", bool]
 
 
-def _stood_through(spans: Sequence[NightSpan], kept: Sequence[Kept]) -> list[_NightStood]:
-    found, first, hour = [], 0, timedelta(hours=1)
-    for n, span in enumerate(spans):
-        since, until = span.since, span.until
-        while first < len(kept) and kept[first].until <= since:
-            first += 1
-        if first == len(kept):
-            break
-        here = kept[first]
-        if here.since <= since and here.until >= until:
-            found.append(_NightStood(n, span, here.space, (until - since) / hour))
-            continue
-        stays = [one for one in kept[first:] if one.since < until and one.until > since]
-        stood = sum((min(one.until, until) - max(one.since, since) for one in stays), timedelta())
-        if stays and stood * 2 >= until - since:
-            found.append(_NightStood(n, span, stays[-1].space, stood / hour))
+class SharedNights:
+    """What the nights of all craft share: the air of each space, and nights that are alike.
+
+    Parameters
+    ----------
+    rows : NightRows
+    air : SeasonAir
+    said : mapping of (str, date) to SaidNight
+        What was said of nights, by space and evening.
+    """
+
+    def __init__(
+        self, rows: NightRows, air: SeasonAir, said: Mapping[tuple[str, date], SaidNight]
+    ) -> None:
+        self.rows, self.air, self.said = rows, air, said
+        self._airs: dict[str, NightAirs] = {}
+        self._held: dict[tuple[object, ...], _Held] = {}
+        self._nights: dict[_NightKey, SeasonNight] = {}
+
+    def airs_of_space(self, space: str) -> NightAirs:
+        """The air of each night in a space."""
+        if space not in self._airs:
+            here = self.air.of_space(space)
+            self._airs[space] = airs_of_nights(self.rows, self.air.hours, here.low_c, here.heard)
+        return self._airs[space]
+
+    def share_held(self, one: Protection, *, is_probed: bool) -> _Held:
+        """What a circuit held, as one object for all craft."""
+        facts = (one.circuit, one.ice_point_c, one.burst_point_c, one.state, one.basis, is_probed)
+        found = self._held.get(facts)
+        if found is None:
+            if len(self._held) >= _MOST_SHARED:
+                self._held.clear()
+            found = self._held[facts] = _Held(*facts)
+        return found
+
+    def find_night(self, key: _NightKey) -> SeasonNight | None:
+        """The night that another craft had alike, if it is kept."""
+        return self._nights.get(key)
+
+    def keep_night(self, key: _NightKey, night: SeasonNight) -> SeasonNight:
+        """Keep a night for the next craft."""
+        if len(self._nights) >= _MOST_SHARED:
+            self._nights.clear()
+        self._nights[key] = night
+        return night
+
+
+def season_nights(shared: SharedNights, craft: CraftNights) -> list[SeasonNight]:
+    """Each night of which a craft stood in the yard for half at least, in order.
+
+    A night that it stood through in one space is one object with that of every craft to which the
+    same happened.
+    """
+    stood = list(nights_stood(shared.rows, craft.kept))
+    airs = [_airs_where_stood(shared, craft, one) for one in stood]
+    numbers = [n for one in stood for n in one.nights]
+    held = craft.held.held_at_each([at for air in airs for at in air.coldest_at])
+    lows_c = [low for air in airs for low in air.low_c]
+    least = _least_rooms(shared, craft, numbers, held, lows_c)
+    standings = _standings_by_night(shared.rows, numbers, craft.standings)
+    found: list[SeasonNight] = []
+    for one, air in zip(stood, airs, strict=True):
+        for row, n in enumerate(one.nights):
+            place = len(found)
+            key = (n, one.space, least[place], standings[place], bool(held[place]))
+            if one.stood_h is not None:
+                night = _one_night(shared, one, air, row, key)
+            else:
+                night = shared.find_night(key) or shared.keep_night(
+                    key, _one_night(shared, one, air, row, key)
+                )
+            found.append(night)
     return found
 
 
+def _airs_where_stood(shared: SharedNights, craft: CraftNights, stood: NightsStood) -> NightAirs:
+    """The air of some nights; of a whole one that of the space, else of its own hours."""
+    first, after = stood.nights.start, stood.nights.stop
+    if stood.stood_h is None:
+        return shared.airs_of_space(stood.space).cut_nights(first, after)
+    rows = NightRows(shared.rows.spans[first:after])
+    return airs_of_nights(rows, shared.air.hours, craft.around.low_c, craft.around.heard)
+
+
 def _one_night(
-    night: _NightStood,
-    low_at: datetime | None,
-    low_c: float | None,
-    heard: float,
-    said: SaidNight | None,
-    standings: "_NightStandings",
-    least: "_Least | None",
-    *,
-    probed: frozenset[str],
-    known: bool,
+    shared: SharedNights, stood: NightsStood, air: NightAirs, row: int, key: _NightKey
 ) -> SeasonNight:
-    worst = min(standings.held, key=lambda one: place_of(Hazard.FROST, one), default=None)
+    n, space, least, standings, known = key
+    span = shared.rows.spans[n]
+    heard = min(air.heard_h[row] / (span.length_h if stood.stood_h is None else stood.stood_h), 1.0)
+    said = shared.said.get((space, span.evening))
+    held = None if least is None else least[0]
     return SeasonNight(
-        evening=night.span.evening,
-        space=night.space,
+        evening=span.evening,
+        space=space,
         heard=heard,
-        low_c=low_c,
-        low_at=low_at,
+        low_c=air.low_c[row],
+        low_at=air.low_at[row],
         expected_c=None if said is None else said.expected_c,
         cold_c=None if said is None else said.cold_c,
         warm_c=None if said is None else said.warm_c,
         chance_below_zero=None if said is None else said.below_zero,
-        circuit="" if least is None else least.protection.circuit,
-        ice_point_c=None if least is None else least.protection.ice_point_c,
-        burst_point_c=None if least is None else least.protection.burst_point_c,
-        state=None if least is None else least.protection.state,
-        basis=None if least is None else least.protection.basis,
-        inside_low_c=None if least is None else least.inside_c,
-        is_probed=least is not None and least.protection.circuit in probed,
-        worst_standing=worst,
+        circuit="" if held is None else held.circuit,
+        ice_point_c=None if held is None else held.ice_point_c,
+        burst_point_c=None if held is None else held.burst_point_c,
+        state=None if held is None else held.state,
+        basis=None if held is None else held.basis,
+        inside_low_c=None if least is None else least[1],
+        is_probed=held is not None and held.is_probed,
+        worst_standing=min(
+            standings.held, key=lambda one: place_of(Hazard.FROST, one), default=None
+        ),
         verdict=_verdict(standings, least, heard, known=known),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Least:
-    """The circuit with the least room in one night."""
-
-    protection: Protection
-    inside_c: float | None  # lowest; None: not known
-    coldest_c: float | None  # of the inside, else of the air
-
-
 def _least_rooms(
+    shared: SharedNights,
     craft: CraftNights,
-    rows: NightRows,
-    held: Mapping[int, Mapping[str, Protection]],
-    air_lows_c: Floats,
-) -> dict[int, _Least]:
+    numbers: Sequence[int],
+    held: Sequence[Mapping[str, Protection]],
+    air_lows_c: Sequence[float | None],
+) -> list[_Least | None]:
     """Of each night the circuit that came nearest to its damage, else to its first ice.
 
-    A night is left out when no circuit could freeze. What the circuits held is one mapping from
-    one piece of work to the next, so the nights between two of them are compared at once.
+    None when no circuit could freeze. What the circuits held is one mapping from one piece of work
+    to the next, so the nights between two of them are compared at once.
     """
-    found: dict[int, _Least] = {}
-    inside_c = _inside_lows(craft, rows)
-    unknown = np.full(len(rows.spans), np.nan)
+    found: list[_Least | None] = [None] * len(numbers)
+    lows_c = np.array([np.nan if one is None else one for one in air_lows_c])
+    inside_c = _inside_lows(craft, shared.rows)
+    unknown = np.full(len(shared.rows.spans), np.nan)
     alike: dict[int, list[int]] = {}
-    for n, one in held.items():
-        alike.setdefault(id(one), []).append(n)
-    for several in alike.values():
-        of_held = held[several[0]].values()
+    for place, one in enumerate(held):
+        alike.setdefault(id(one), []).append(place)
+    for places in alike.values():
+        of_held = held[places[0]].values()
         circuits = [one for one in of_held if isfinite(one.ice_point_c)]
         if not circuits:
             continue
+        several = [numbers[place] for place in places]
         inside = np.array([inside_c.get(one.circuit, unknown)[several] for one in circuits])
         # A body that is not known all night is as cold as the air was.
-        coldest = np.where(np.isnan(inside), air_lows_c[several], inside)
+        coldest = np.where(np.isnan(inside), lows_c[places], inside)
         # Without any reading the circuit that freezes first stands for the craft.
         judged = np.where(np.isnan(coldest), _NOTHING_READ_C, coldest)
         to_damage = judged - np.array([[one.burst_point_c] for one in circuits])
         to_ice = judged - np.array([[one.ice_point_c] for one in circuits])
         passed = np.where(to_damage <= 0.0, to_damage, np.inf)
         nearest = np.where(np.isinf(passed).all(axis=0), to_ice.argmin(0), passed.argmin(0))
-        column = np.arange(len(several))
-        for n, which, within, cold in zip(
-            several,
+        column = np.arange(len(places))
+        told = [shared.share_held(one, is_probed=one.circuit in craft.probed) for one in circuits]
+        for place, which, within, cold in zip(
+            places,
             nearest.tolist(),
             inside[nearest, column].tolist(),
             coldest[nearest, column].tolist(),
             strict=True,
         ):
-            found[n] = _Least(circuits[which], _known(within), _known(cold))
+            found[place] = (
+                told[which],
+                None if isnan(within) else within,
+                None if isnan(cold) else cold,
+            )
     return found
 
 
@@ -204,26 +247,19 @@ def _inside_lows(craft: CraftNights, rows: NightRows) -> dict[str, Floats]:
     return found
 
 
-def _known(value: float) -> float | None:
-    return None if isnan(value) else value
-
-
-def _room_k(one: _Least, limit_c: float) -> float:
-    return (_NOTHING_READ_C if one.coldest_c is None else one.coldest_c) - limit_c
-
-
 def _verdict(
     standings: "_NightStandings", least: _Least | None, heard: float, *, known: bool
 ) -> NightVerdict:
     """How the night is told; a part that was not heard never makes it better."""
     if standings.held & _ICED or standings.became_suspect:
         return NightVerdict.ICE
-    coldest_c = None if least is None else least.coldest_c
-    if least is not None and coldest_c is not None and coldest_c <= least.protection.burst_point_c:
+    held, _, coldest_c = least or (None, None, None)
+    if held is not None and coldest_c is not None and coldest_c <= held.burst_point_c:
         return NightVerdict.PASSED
     if heard < HEARD_ENOUGH or not known:
         return NightVerdict.NOT_KNOWN
-    near = least is not None and _room_k(least, least.protection.ice_point_c) <= NEAR_K
+    cold_c = _NOTHING_READ_C if coldest_c is None else coldest_c
+    near = held is not None and cold_c - held.ice_point_c <= NEAR_K
     if near or Standing.EXPOSED in standings.held:
         return NightVerdict.NEAR
     return NightVerdict.HELD
@@ -237,22 +273,27 @@ class _NightStandings(NamedTuple):
 
 
 def _standings_by_night(
-    spans: Sequence[NightSpan], changes: Sequence[StandingChange]
-) -> dict[date, _NightStandings]:
+    rows: NightRows, numbers: Sequence[int], changes: Sequence[StandingChange]
+) -> list[_NightStandings]:
     """What any circuit stood at during each night: as it began, and each change in it."""
     frost = [one for one in changes if one.hazard is Hazard.FROST]
     standing: dict[str, Standing] = {}
-    found, n = {}, 0
-    for span in spans:
-        while n < len(frost) and frost[n].at < span.since:
+    found, n = [], 0
+    steady = _NightStandings(frozenset(), False)  # of nights in which nothing changed
+    for number in numbers:
+        if n == len(frost) or frost[n].at >= rows.ends[number]:
+            found.append(steady)
+            continue
+        while n < len(frost) and frost[n].at < rows.begins[number]:
             standing[frost[n].part] = frost[n].standing
             n += 1
         within, suspect = set(standing.values()), False
-        while n < len(frost) and frost[n].at < span.until:
+        while n < len(frost) and frost[n].at < rows.ends[number]:
             before, after = standing.get(frost[n].part), frost[n].standing
             suspect |= after is Standing.SUSPECT and before is not Standing.SUSPECT
             standing[frost[n].part] = after
             within.add(after)
             n += 1
-        found[span.evening] = _NightStandings(frozenset(within), suspect)
+        found.append(_NightStandings(frozenset(within), suspect))
+        steady = _NightStandings(frozenset(standing.values()), False)
     return found

@@ -3,33 +3,27 @@
 The season record and a claim's case both read them here, so that they say one thing of a night.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from monitor.craft.circuit import Circuit
-from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord
 from monitor.reports.season.figures import Kept, SeasonNight
-from monitor.reports.season.night_hours import NightRows
-from monitor.reports.season.nights import CraftNights, season_nights
+from monitor.reports.season.nights import CraftNights, SharedNights, season_nights
 from monitor.reports.season.space_hours import AirAround, Floats, SeasonAir
-from monitor.reports.season.work import held_over_time
+from monitor.reports.season.work import HeldOverTime
 from monitor.store.standing_history import StandingChange
 from monitor.yard.forecast import SaidNight
 from monitor.yard.space import Mount, Yard, shelters
 
-HeldAt = Callable[[datetime], Mapping[str, Protection]]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class YardNights:
-    """What the nights of all craft of a yard share."""
+    """A yard, and what the nights of all its craft share."""
 
     yard: Yard
-    air: SeasonAir
-    rows: NightRows
-    said: Mapping[tuple[str, date], SaidNight]  # by space and evening
+    nights: SharedNights
 
 
 def read_nights(
@@ -61,42 +55,21 @@ def read_nights(
         for one in shared.yard.sensors
         if one.mount is Mount.SURFACE and one.craft == record.craft.id and one.circuit in parts
     }
-    inside = inside_courses(shared.air, kept, around, circuits)
-    inside |= {circuit: shared.air.probe_c(name) for circuit, name in probes.items()}
+    air = shared.nights.air
+    inside = inside_courses(air, kept, around, circuits)
+    inside |= {circuit: air.probe_c(name) for circuit, name in probes.items()}
     return season_nights(
-        shared.rows,
-        shared.air.hours,
+        shared.nights,
         CraftNights(
             kept=kept,
             around=around,
             circuits=circuits,
             inside_c=inside,
             probed=frozenset(probes),
-            held_at=held_by_circuits(record, shared.yard, parts),
+            held=HeldOverTime(record, shelters(shared.yard), parts),
             standings=[one for one in changes if one.part in parts],
-            said=shared.said,
         ),
     )
-
-
-def held_by_circuits(record: CraftRecord, yard: Yard, circuits: Iterable[str]) -> HeldAt:
-    """Tells what some circuits could stand at a time; one mapping until the next piece of work.
-
-    A record that cannot be added up holds nothing: its circuits are missing then.
-    """
-    held_at, wanted = held_over_time(record, shelters(yard)), frozenset(circuits)
-    known: dict[int, tuple[Mapping[str, Protection], dict[str, Protection]]] = {}
-
-    def some_held_at(at: datetime) -> Mapping[str, Protection]:
-        every = held_at(at)
-        if every.keys() == wanted:
-            return every
-        if id(every) not in known:
-            some = {name: one for name, one in every.items() if name in wanted}
-            known[id(every)] = (every, some)  # the first is kept, so that its id stays its own
-        return known[id(every)][1]
-
-    return some_held_at
 
 
 def inside_courses(

@@ -27,6 +27,7 @@ from monitor.reports.season.figures import (
     SensorReliedOn,
 )
 from monitor.reports.season.night_hours import NightRows, night_spans
+from monitor.reports.season.nights import SharedNights
 from monitor.reports.season.read_nights import YardNights, read_nights, said_by_night
 from monitor.reports.season.space_hours import (
     AirAround,
@@ -157,9 +158,11 @@ def _read_shared(
         air=air,
         nights=YardNights(
             yard=yard,
-            air=air,
-            rows=NightRows(night_spans(hours, yard, since, until)),
-            said=said_by_night(tx.said_nights.nights_since(since.astimezone(yard.zone).date())),
+            nights=SharedNights(
+                NightRows(night_spans(hours, yard, since, until)),
+                air,
+                said_by_night(tx.said_nights.nights_since(since.astimezone(yard.zone).date())),
+            ),
         ),
         since=since,
         until=until,

@@ -1,6 +1,7 @@
 """A season record for machines: SI with the unit in the key, times in UTC, null for not known."""
 
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from monitor.craft.canonical import entry_json, utc_text
@@ -22,6 +23,7 @@ from monitor.yard.space import Yard
 
 FORM = 1  # of this document; docs/season-record.md has every key
 _SECONDS_DIGITS = 0
+_NIGHTS_KEPT = 4096  # many craft of a yard have a night alike; some 4 MB
 
 
 def season_json(figures: SeasonFigures, yard: Yard) -> dict[str, Any]:
@@ -100,7 +102,7 @@ def _lists(figures: SeasonFigures) -> dict[str, Any]:
             for one in figures.gaps
         ],
         "air": [_air(one) for one in figures.air],
-        "nights": [_night(one) for one in figures.nights],
+        "nights": [dict(_night(one)) for one in figures.nights],
         "alarms": [_alarm(one) for one in figures.alarms],
         "messages": [_message(one) for one in figures.messages],
         "damp": [_standing(one) for one in figures.damp],
@@ -181,6 +183,7 @@ def _limit_key(limit_c: float) -> str:
     return f"{'minus_' if limit_c < 0 else ''}{abs(limit_c):g}c"
 
 
+@lru_cache(maxsize=_NIGHTS_KEPT)
 def _night(night: SeasonNight) -> dict[str, Any]:
     return {
         "evening": night.evening.isoformat(),

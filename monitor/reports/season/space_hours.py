@@ -1,5 +1,6 @@
 """A season's air hour by hour: of each space read once, of a craft put together where it stood."""
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
@@ -81,8 +82,12 @@ class Hours:
 
     def slice_between(self, since: datetime, until: datetime) -> slice:
         """Hours whose middle lies in ``since <= at < until``."""
-        first, last = np.searchsorted(self.middle_ms, [to_ms(since), to_ms(until)])
-        return slice(int(first), int(last))
+        middles = self._middles
+        return slice(bisect_left(middles, to_ms(since)), bisect_left(middles, to_ms(until)))
+
+    @cached_property
+    def _middles(self) -> list[int]:
+        return self.middle_ms.tolist()  # type: ignore[no-any-return]
 
 
 class SeasonAir:

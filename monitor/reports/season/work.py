@@ -1,7 +1,7 @@
 """The work of one season with every version of it, where a craft stood, and what it held when."""
 
-from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from itertools import pairwise
 
@@ -62,30 +62,57 @@ def changes_of_row(
     )
 
 
-def held_over_time(
-    record: CraftRecord, shelters: Mapping[str, Shelter]
-) -> Callable[[datetime], Mapping[str, Protection]]:
-    """Tells what each circuit could stand at a time, by the record as it stands now.
+class HeldOverTime:
+    """What each circuit could stand at a time, by the record as it stands now.
 
-    That changes only with work, moves and ice, so it is added up once between two of them.
+    That changes only with work, moves and ice, so it is added up once between two of them, and is
+    one mapping until the next.
+
+    Parameters
+    ----------
+    record : CraftRecord
+    shelters : mapping of str to Shelter
+        By space.
+    circuits : iterable of str
+        Ids of those that are asked for. A record that cannot be added up holds nothing: its
+        circuits are missing then.
     """
-    times = sorted(
-        {one.at for one in record.entries}
-        | {one.since for one in record.stays}
-        | {one.at for one in record.iced}
-    )
-    known: dict[tuple[int, int], Mapping[str, Protection]] = {}
 
-    def held_at(at: datetime) -> Mapping[str, Protection]:
-        key = (bisect_right(times, at), season(at))
-        if key not in known:
+    def __init__(
+        self, record: CraftRecord, shelters: Mapping[str, Shelter], circuits: Iterable[str]
+    ) -> None:
+        self._record, self._shelters, self._circuits = record, shelters, frozenset(circuits)
+        self._times = sorted(
+            {one.at for one in record.entries}
+            | {one.since for one in record.stays}
+            | {one.at for one in record.iced}
+        )
+        self._known: dict[tuple[int, int], Mapping[str, Protection]] = {}
+
+    def held_at(self, at: datetime) -> Mapping[str, Protection]:
+        """What was held at one time, by the circuit's id."""
+        return self._held(bisect_right(self._times, at), at)
+
+    def held_at_each(self, moments: Sequence[datetime]) -> list[Mapping[str, Protection]]:
+        """What was held at each of some times, which stand in order."""
+        if not moments or season(moments[0]) != season(moments[-1]):
+            return [self.held_at(one) for one in moments]
+        edges = [bisect_left(moments, one) for one in self._times]
+        found: list[Mapping[str, Protection]] = []
+        for passed, (first, after) in enumerate(pairwise((0, *edges, len(moments)))):
+            if first < after:
+                found += [self._held(passed, moments[first])] * (after - first)
+        return found
+
+    def _held(self, passed: int, at: datetime) -> Mapping[str, Protection]:
+        key = (passed, season(at))
+        if key not in self._known:
             try:
-                known[key] = protections_on_record(record, shelters, at)
+                every = protections_on_record(self._record, self._shelters, at)
             except CANNOT_BE_ADDED_UP as error:
-                known[key] = protections_on_record(without_work(record, error), shelters, at)
-        return known[key]
-
-    return held_at
+                every = protections_on_record(without_work(self._record, error), self._shelters, at)
+            self._known[key] = {one: held for one, held in every.items() if one in self._circuits}
+        return self._known[key]
 
 
 def rested_volts(work: Sequence[SeasonWork]) -> tuple[tuple[datetime, float, str], ...]:
