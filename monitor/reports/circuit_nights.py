@@ -14,18 +14,18 @@ from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.reports.season.figures import NightVerdict, SeasonNight
 from monitor.reports.season.night_hours import NightRows, night_spans
-from monitor.reports.season.nights import SharedNights
 from monitor.reports.season.read_nights import (
     YardNights,
     read_nights,
     said_by_night,
 )
+from monitor.reports.season.shared_nights import SharedNights
 from monitor.reports.season.space_hours import Hours, SeasonAir
 from monitor.reports.season.work import HeldOverTime, kept_in
 from monitor.store.store import Transaction
 from monitor.yard.assessment import Standing
 from monitor.yard.forecast import SaidNight
-from monitor.yard.space import Yard, shelters
+from monitor.yard.space import Yard
 
 _PAST = frozenset({NightVerdict.ICE, NightVerdict.PASSED})
 _NEAR = _PAST | {NightVerdict.NEAR}
@@ -123,7 +123,7 @@ def read_circuit_nights(
     part = with_measured_lag(record.profile.find(circuit).circuit, lag)
     changes = tx.standing_history.bare_changes([craft.id], since, until)[craft.id]
     nights = read_nights(shared, record, kept, air.of_stays(kept), [part], changes)
-    held = HeldOverTime(record, shelters(yard), [circuit])
+    held = HeldOverTime(record, shared.shelters, [circuit])
     return [_circuit_night(one, circuit, shared, held) for one in reversed(nights)]
 
 

@@ -23,7 +23,8 @@ _OF_SENSORS = frozenset({Hazard.SENSING, Hazard.SILENCE, Hazard.SENSOR_BATTERY})
 def season_alarms(
     own: Sequence[Alarm],
     of_spaces: Sequence[Alarm],
-    histories: Mapping[str, Sequence[AlarmEvent]],
+    own_histories: Mapping[str, Sequence[AlarmEvent]],
+    space_histories: Mapping[str, Sequence[AlarmEvent]],
     kept: Sequence[Kept],
     yard: Yard,
 ) -> tuple[SeasonAlarm, ...]:
@@ -35,8 +36,8 @@ def season_alarms(
         if any(_holds(stay, one.raised_at) and one.space in {stay.space, yard.id} for stay in kept)
     ]
     told = [
-        *(_alarm(one, histories.get(one.id, ()), is_of_space=False) for one in in_care),
-        *(_alarm(one, histories.get(one.id, ()), is_of_space=True) for one in around),
+        *(_alarm(one, own_histories.get(one.id, ()), is_of_space=False) for one in in_care),
+        *(_alarm(one, space_histories.get(one.id, ()), is_of_space=True) for one in around),
     ]
     return tuple(sorted(told, key=lambda one: (one.raised_at, one.id)))
 

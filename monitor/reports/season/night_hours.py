@@ -75,6 +75,8 @@ class NightRows:
         self.spans, self._size = spans, len(spans)
         self.begins = [one.since for one in spans]
         self.ends = [one.until for one in spans]
+        self._first = np.array([one.hours.start for one in spans], dtype=np.intp)
+        self._after = np.array([one.hours.stop for one in spans], dtype=np.intp)
         by_length: dict[int, list[int]] = {}
         for n, one in enumerate(spans):
             by_length.setdefault(one.hours.stop - one.hours.start, []).append(n)
@@ -87,6 +89,11 @@ class NightRows:
             for length, several in by_length.items()
             if length > 0
         ]
+
+    def lie_within(self, hours: slice) -> NDArray[np.bool_]:
+        """Whether all hours of each night are among these."""
+        within: NDArray[np.bool_] = (self._first >= hours.start) & (self._after <= hours.stop)
+        return within
 
     def sum_hours(self, values: Floats) -> Floats:
         """The sum of each night's hours; 0 of a night without one."""

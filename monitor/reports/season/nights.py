@@ -2,14 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from math import isfinite, isnan
-from typing import NamedTuple
 
 import numpy as np
 
 from monitor.craft.circuit import Circuit
-from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.craft.protection import Protection
 from monitor.phrases.standings import place_of
 from monitor.reports.season.figures import Kept, NightVerdict, SeasonNight
 from monitor.reports.season.night_hours import (
@@ -19,17 +17,16 @@ from monitor.reports.season.night_hours import (
     airs_of_nights,
     nights_stood,
 )
-from monitor.reports.season.space_hours import AirAround, Floats, SeasonAir
+from monitor.reports.season.shared_nights import Least, NightKey, NightStandings, SharedNights
+from monitor.reports.season.space_hours import AirAround, Floats
 from monitor.reports.season.work import HeldOverTime
 from monitor.store.standing_history import StandingChange
-from monitor.yard.forecast import SaidNight
 from monitor.yard.standing import Hazard, Standing
 
 NEAR_K = 2.0  # as the judgement's margin: sensor, gradient in the space, and the lag's own error
 HEARD_ENOUGH = 0.8  # share of a night's hours; as for what is kept of what a night came to
 _NOTHING_READ_C = 0.5  # stands for the air of a night without a reading
 _ICED = frozenset({Standing.ICING, Standing.SOLID})
-_MOST_SHARED = 16_384  # nights; some 8 MB, however many craft differ
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,78 +36,10 @@ class CraftNights:
     kept: Sequence[Kept]
     around: AirAround
     circuits: Sequence[Circuit]
-    inside_c: Mapping[str, Floats]  # lowest of each hour, by circuit
+    inside_lows_c: Mapping[str, Floats]  # lowest of each night, by circuit; NaN: not known
     probed: frozenset[str]  # circuits of which it was read
     held: HeldOverTime
     standings: Sequence[StandingChange]  # of the craft, in time order
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Held:
-    """What one circuit held; one object for all craft of which it was the same."""
-
-    circuit: str
-    ice_point_c: float
-    burst_point_c: float
-    state: LayupState
-    basis: Basis
-    is_probed: bool
-
-
-# The circuit with the least room in one night; the lowest inside it, None: not known; the coldest
-# of the inside, else of the air.
-_Least = tuple[_Held, float | None, float | None]
-# All that a night from noon to noon in one space depends on: its number, the space, the circuit
-# with the least room, what the craft stood at, whether what it held is known.
-_NightKey = tuple[int, str, _Least | None, "_NightStandings", bool]
-
-
-class SharedNights:
-    """What the nights of all craft share: the air of each space, and nights that are alike.
-
-    Parameters
-    ----------
-    rows : NightRows
-    air : SeasonAir
-    said : mapping of (str, date) to SaidNight
-        What was said of nights, by space and evening.
-    """
-
-    def __init__(
-        self, rows: NightRows, air: SeasonAir, said: Mapping[tuple[str, date], SaidNight]
-    ) -> None:
-        self.rows, self.air, self.said = rows, air, said
-        self._airs: dict[str, NightAirs] = {}
-        self._held: dict[tuple[object, ...], _Held] = {}
-        self._nights: dict[_NightKey, SeasonNight] = {}
-
-    def airs_of_space(self, space: str) -> NightAirs:
-        """The air of each night in a space."""
-        if space not in self._airs:
-            here = self.air.of_space(space)
-            self._airs[space] = airs_of_nights(self.rows, self.air.hours, here.low_c, here.heard)
-        return self._airs[space]
-
-    def share_held(self, one: Protection, *, is_probed: bool) -> _Held:
-        """What a circuit held, as one object for all craft."""
-        facts = (one.circuit, one.ice_point_c, one.burst_point_c, one.state, one.basis, is_probed)
-        found = self._held.get(facts)
-        if found is None:
-            if len(self._held) >= _MOST_SHARED:
-                self._held.clear()
-            found = self._held[facts] = _Held(*facts)
-        return found
-
-    def find_night(self, key: _NightKey) -> SeasonNight | None:
-        """The night that another craft had alike, if it is kept."""
-        return self._nights.get(key)
-
-    def keep_night(self, key: _NightKey, night: SeasonNight) -> SeasonNight:
-        """Keep a night for the next craft."""
-        if len(self._nights) >= _MOST_SHARED:
-            self._nights.clear()
-        self._nights[key] = night
-        return night
 
 
 def season_nights(shared: SharedNights, craft: CraftNights) -> list[SeasonNight]:
@@ -151,7 +80,7 @@ def _airs_where_stood(shared: SharedNights, craft: CraftNights, stood: NightsSto
 
 
 def _one_night(
-    shared: SharedNights, stood: NightsStood, air: NightAirs, row: int, key: _NightKey
+    shared: SharedNights, stood: NightsStood, air: NightAirs, row: int, key: NightKey
 ) -> SeasonNight:
     n, space, least, standings, known = key
     span = shared.rows.spans[n]
@@ -188,15 +117,14 @@ def _least_rooms(
     numbers: Sequence[int],
     held: Sequence[Mapping[str, Protection]],
     air_lows_c: Sequence[float | None],
-) -> list[_Least | None]:
+) -> list[Least | None]:
     """Of each night the circuit that came nearest to its damage, else to its first ice.
 
     None when no circuit could freeze. What the circuits held is one mapping from one piece of work
     to the next, so the nights between two of them are compared at once.
     """
-    found: list[_Least | None] = [None] * len(numbers)
+    found: list[Least | None] = [None] * len(numbers)
     lows_c = np.array([np.nan if one is None else one for one in air_lows_c])
-    inside_c = _inside_lows(craft, shared.rows)
     unknown = np.full(len(shared.rows.spans), np.nan)
     alike: dict[int, list[int]] = {}
     for place, one in enumerate(held):
@@ -207,7 +135,9 @@ def _least_rooms(
         if not circuits:
             continue
         several = [numbers[place] for place in places]
-        inside = np.array([inside_c.get(one.circuit, unknown)[several] for one in circuits])
+        inside = np.array(
+            [craft.inside_lows_c.get(one.circuit, unknown)[several] for one in circuits]
+        )
         # A body that is not known all night is as cold as the air was.
         coldest = np.where(np.isnan(inside), lows_c[places], inside)
         # Without any reading the circuit that freezes first stands for the craft.
@@ -233,22 +163,8 @@ def _least_rooms(
     return found
 
 
-def _inside_lows(craft: CraftNights, rows: NightRows) -> dict[str, Floats]:
-    """Lowest of each night inside each circuit; of a body that was read, of the hours known."""
-    by_course: dict[int, Floats] = {}  # circuits of one lag share their course
-    found = {}
-    for circuit, course in craft.inside_c.items():
-        if circuit in craft.probed:
-            found[circuit] = rows.lows_known(course)
-            continue
-        if id(course) not in by_course:
-            by_course[id(course)] = rows.lows_all_known(course)
-        found[circuit] = by_course[id(course)]
-    return found
-
-
 def _verdict(
-    standings: "_NightStandings", least: _Least | None, heard: float, *, known: bool
+    standings: NightStandings, least: Least | None, heard: float, *, known: bool
 ) -> NightVerdict:
     """How the night is told; a part that was not heard never makes it better."""
     if standings.held & _ICED or standings.became_suspect:
@@ -265,21 +181,14 @@ def _verdict(
     return NightVerdict.HELD
 
 
-class _NightStandings(NamedTuple):
-    """What the circuits of a craft stood at during one night."""
-
-    held: frozenset[Standing]
-    became_suspect: bool  # ice that was computed afterwards, as of readings that came late
-
-
 def _standings_by_night(
     rows: NightRows, numbers: Sequence[int], changes: Sequence[StandingChange]
-) -> list[_NightStandings]:
+) -> list[NightStandings]:
     """What any circuit stood at during each night: as it began, and each change in it."""
     frost = [one for one in changes if one.hazard is Hazard.FROST]
     standing: dict[str, Standing] = {}
     found, n = [], 0
-    steady = _NightStandings(frozenset(), False)  # of nights in which nothing changed
+    steady = NightStandings(frozenset(), False)  # of nights in which nothing changed
     for number in numbers:
         if n == len(frost) or frost[n].at >= rows.ends[number]:
             found.append(steady)
@@ -294,6 +203,6 @@ def _standings_by_night(
             standing[frost[n].part] = after
             within.add(after)
             n += 1
-        found.append(_NightStandings(frozenset(within), suspect))
-        steady = _NightStandings(frozenset(standing.values()), False)
+        found.append(NightStandings(frozenset(within), suspect))
+        steady = NightStandings(frozenset(standing.values()), False)
     return found

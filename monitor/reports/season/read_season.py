@@ -27,8 +27,8 @@ from monitor.reports.season.figures import (
     SensorReliedOn,
 )
 from monitor.reports.season.night_hours import NightRows, night_spans
-from monitor.reports.season.nights import SharedNights
 from monitor.reports.season.read_nights import YardNights, read_nights, said_by_night
+from monitor.reports.season.shared_nights import SharedNights
 from monitor.reports.season.space_hours import (
     AirAround,
     Hours,
@@ -120,7 +120,7 @@ class _Shared:
     program: str
     space_alarms: Sequence[Alarm]
     space_histories: Mapping[str, Sequence[AlarmEvent]]
-    of_sensors: Sequence[StandingChange]
+    of_sensors: Mapping[str, Sequence[StandingChange]]  # by space
     opened: Mapping[str, datetime]  # when an owner's page was last opened, by the owner's id
     craft_of: Mapping[str, list[str]] = field(default_factory=dict)  # names, by the owner's id
 
@@ -149,6 +149,9 @@ def _read_shared(
     for grant in tx.page_grants.all_grants():
         if grant.kind is GrantKind.OWNER and grant.seen_at is not None:
             opened[grant.person] = max(grant.seen_at, opened.get(grant.person, grant.seen_at))
+    of_sensors: dict[str, list[StandingChange]] = {}
+    for change in tx.standing_history.bare_changes([""], since, until)[""]:
+        of_sensors.setdefault(change.space, []).append(change)
     craft_of: dict[str, list[str]] = {}
     for one in tx.layup.all_craft():
         if one.owner:
@@ -170,7 +173,7 @@ def _read_shared(
         program=program,
         space_alarms=space_alarms,
         space_histories=tx.alarms.histories_of([one.id for one in space_alarms]),
-        of_sensors=tx.standing_history.bare_changes([""], since, until)[""],
+        of_sensors=of_sensors,
         opened=opened,
         craft_of=craft_of,
     )
@@ -242,7 +245,8 @@ def _figures(
         alarms=season_alarms(
             batch.alarms[craft.id],
             shared.space_alarms,
-            {**shared.space_histories, **batch.histories},
+            batch.histories,
+            shared.space_histories,
             kept,
             shared.yard,
         ),
@@ -252,7 +256,14 @@ def _figures(
         battery=standing_times(changes, Hazard.BATTERY, kept),
         rested=rested_volts(work),
         sensors=_sensors(shared, kept, craft.id),
-        doubts=sensor_doubts(shared.of_sensors, kept),
+        doubts=sensor_doubts(
+            [
+                change
+                for space in dict.fromkeys(one.space for one in kept)
+                for change in shared.of_sensors.get(space, ())
+            ],
+            kept,
+        ),
         not_proved=_not_proved(shared, kept, around, has_gaps=bool(gaps)),
         links=len(links),
         chain_hash=links[-1].hash if links else "",
@@ -262,12 +273,14 @@ def _figures(
 
 def _sensors(shared: _Shared, kept: Sequence[Kept], craft: str) -> tuple[SensorReliedOn, ...]:
     """Air sensors of the spaces that it stood in, and what touched the craft itself."""
+    of_spaces, of_craft = shared.nights.air_sensors, shared.nights.sensors_of_craft
+    of_both = dict(of_craft.get(craft, ()))
+    for space in {stay.space for stay in kept}:
+        of_both |= of_spaces.get(space, ())
     found = []
-    for one in shared.yard.sensors:
+    for _, one in sorted(of_both.items()):
         is_own = one.craft == craft
         stays = [stay for stay in kept if is_own or stay.space == one.space]
-        if not stays or not (is_own or one.mount is Mount.AIR):
-            continue
         parts = [shared.air.hours.slice_between(stay.since, stay.until) for stay in stays]
         found.append(
             SensorReliedOn(

@@ -155,19 +155,26 @@ class SeasonAir:
         It is not known until what it came with is nine tenths forgotten. In one space all along,
         bodies of one lag share one sum.
         """
-        spaces = {stay.space for stay in kept}
-        if len(spaces) != 1 or len(kept) != 1:
+        if len(kept) != 1:
             return self._follow(around.mean_c, lag_h)
         [stay] = kept
-        key = (stay.space, lag_h)
-        if key not in self._bodies:
-            self._bodies[key] = self._follow(self.of_space(stay.space).mean_c, lag_h)
-        part = self._part(stay)
+        known = self.known_hours(stay, lag_h)
         body = np.full(self.hours.begin_ms.size, np.nan)
-        unknown = int(np.ceil(-np.log(_GUESSED) * lag_h)) if part.start else 0
-        known = slice(min(part.start + unknown, part.stop), part.stop)
-        body[known] = self._bodies[key][known]
+        body[known] = self.body_of_space(stay.space, lag_h)[known]
         return body
+
+    def body_of_space(self, space: str, lag_h: float) -> Floats:
+        """Lowest of each hour of a body that stood in a space all season; NaN where unknown."""
+        key = (space, lag_h)
+        if key not in self._bodies:
+            self._bodies[key] = self._follow(self.of_space(space).mean_c, lag_h)
+        return self._bodies[key]
+
+    def known_hours(self, stay: Kept, lag_h: float) -> slice:
+        """The hours of a stay by which what a body came with is nine tenths forgotten."""
+        part = self._part(stay)
+        unknown = int(np.ceil(-np.log(_GUESSED) * lag_h)) if part.start else 0
+        return slice(min(part.start + unknown, part.stop), part.stop)
 
     def probe_c(self, sensor: str) -> Floats:
         """Lowest reading of each hour of a sensor that touches metal."""

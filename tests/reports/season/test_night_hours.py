@@ -7,7 +7,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.reports.season.night_hours import NightRows, NightSpan, night_spans
+from monitor.reports.season.figures import Kept
+from monitor.reports.season.night_hours import NightRows, NightSpan, night_spans, nights_stood
 from monitor.reports.season.space_hours import Hours
 from tests.reports.season.winter import yard
 
@@ -61,3 +62,43 @@ def test_nights_at_the_change_of_the_clock_are_an_hour_longer_and_shorter():
         if one.hours.stop - one.hours.start != 24
     }
     assert odd == {"2026-10-31": 25, "2027-03-13": 23}
+
+
+@st.composite
+def stays_in_a_row(draw):
+    """Stays one after the other, some with time outside the yard between them."""
+    found, at = [], _SINCE + timedelta(minutes=draw(st.integers(-3000, 3000)))
+    for n, (length, away) in enumerate(
+        draw(st.lists(st.tuples(st.integers(1, 6000), st.sampled_from([0, 0, 7, 900])), max_size=6))
+    ):
+        until = at + timedelta(minutes=length)
+        found.append(Kept(space=f"s{n % 2}", berth="", since=at, until=until, by=""))
+        at = until + timedelta(minutes=away)
+    return found
+
+
+@given(stays_in_a_row())
+def test_a_night_counts_where_the_craft_stood_for_half_of_its_minutes(kept):
+    # Counted minute by minute, as the season record's page says: half of a night at least.
+    nights = [_SINCE + timedelta(days=n) for n in range(8)]
+    rows = NightRows(
+        [
+            NightSpan(
+                evening=one.date(), since=one, until=one + timedelta(days=1), hours=slice(0, 0)
+            )
+            for one in nights
+        ]
+    )
+    expected = []
+    for n, begins in enumerate(nights):
+        minutes = [begins + timedelta(minutes=m) for m in range(1440)]
+        stood = [s.space for m in minutes for s in kept if s.since <= m < s.until]
+        if len(stood) >= 720:
+            expected.append((n, stood[-1], len(stood) / 60))
+    told = [
+        (n, one.space, 24.0 if one.stood_h is None else one.stood_h)
+        for one in nights_stood(rows, kept)
+        for n in one.nights
+    ]
+    assert [one[:2] for one in told] == [one[:2] for one in expected]
+    assert np.allclose([one[2] for one in told], [one[2] for one in expected])
