@@ -92,8 +92,8 @@ def fill_store(store: Store, count: int, days: int, *, mixed: bool = False) -> l
         Stay(craft=one, space=yard.spaces[n % 3].id, since=came[n], by="ines")
         for n, one in enumerate(ids)
     ] + [
-        Stay(craft=one, space=yard.spaces[(n + 1) % 3].id, since=came[n] + timedelta(days=40 + n % 9),
-             by="ines")
+        Stay(craft=one, space=yard.spaces[(n + 1) % 3].id, by="ines",
+             since=came[n] + timedelta(days=40 + n % 9))
         for n, one in enumerate(ids) if mixed and n % 4 == 0
     ]  # fmt: skip
     entries = [
