@@ -12,6 +12,7 @@ from monitor.commands.status_json import status_json
 from monitor.commands.status_lines import calibration_lines, clock_lines, watch_lines
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
+from monitor.intake.sensors import UNKNOWN_SENSOR
 from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.backlog import backlog_line
 from monitor.phrases.figures import figures_of
@@ -85,7 +86,7 @@ def status_lines(
         count = tx.yard_readings.count_readings()
         clocks = tx.sensor_clocks.wrong_clocks()
         faults = tx.intake_faults.standing_faults()
-        aside, aside_total = tx.aside.newest_messages(_ASIDE_SHOWN), tx.aside.count_messages()
+        aside, aside_total = tx.aside.newest_by_topic(_ASIDE_SHOWN), tx.aside.count_messages()
         rates = alarm_figures(tx, now - timedelta(days=7), now)
         waiting, next_due = tx.outbox.count_by_outcome(), tx.outbox.next_due()
     yield f"{yard.name}, {wording.weekday(now)}, {wording.clock(now)}."
@@ -154,6 +155,11 @@ def _aside_lines(aside: Sequence[AsideRow], total: int, wording: Wording) -> Ite
     for row in aside:
         times = f", {row.times} times" if row.times > 1 else ""
         yield f"  {wording.clock(row.last_at)} {row.topic!r}: {row.reason}{times}"
+    if any(UNKNOWN_SENSOR in row.reason for row in aside):
+        yield (
+            "Sensors send that the yard does not know. Say where each hangs at the page, under"
+            " /yard/sensors, or in the yard's file."
+        )
 
 
 def _alarm_lines(alarms: Sequence[Alarm], now: datetime, wording: Wording) -> Iterator[str]:

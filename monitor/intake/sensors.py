@@ -14,6 +14,9 @@ from monitor.yard.calibration import Calibration
 from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
 
+# The reason that a message is kept aside with, whose sensor is not taken in yet.
+UNKNOWN_SENSOR = "no sensor of this yard"
+
 # SenML units that a channel is taken in, as (scale, offset) to the channel's own. "%" is SenML's
 # old name of "/": a ratio, not a percentage (RFC 8428, table 6).
 UNITS: dict[Channel, dict[str | None, tuple[float, float]]] = {
@@ -86,7 +89,7 @@ class Sensors:
         cut = max(name.rfind(":"), name.rfind("/"))
         sensor = self._sensors.get(name[:cut]) if cut > 0 else None
         if sensor is None:
-            raise PayloadError("no sensor of this yard", field=name)
+            raise PayloadError(UNKNOWN_SENSOR, field=name)
         return sensor, name[cut + 1 :]
 
     def series_of(self, name: str, unit: str | None) -> Series:

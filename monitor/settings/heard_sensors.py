@@ -9,13 +9,12 @@ from monitor.intake.decode import Decoder
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping import Mapping as PayloadMapping
 from monitor.intake.senml import Record
-from monitor.intake.sensors import UNITS
+from monitor.intake.sensors import UNITS, UNKNOWN_SENSOR
 from monitor.intake.trust import TimePolicy
 from monitor.store.aside import AsideRow
 from monitor.web.pages.yard_desk import HeardSensor
 from monitor.yard.reading import Channel
 
-_UNKNOWN = "no sensor of this yard"
 _OWN_CLOCK_S = 3600.0  # a time further before its arrival is a backlog's, or a wrong clock's
 _MOST = 200  # sensors: whoever has more writes them into the file
 # Units that belong to one channel alone say what a sensor's own label stands for.
@@ -50,7 +49,7 @@ def heard_unknown(
     decoder = Decoder([], TimePolicy(behind_s=float("inf")), mappings)
     mine, found = set(known), dict[str, HeardSensor]()
     for row in rows:
-        if _UNKNOWN not in row.reason:
+        if UNKNOWN_SENSOR not in row.reason:
             continue
         message = ArrivedMessage(row.topic, row.payload, to_ms(row.last_at), False, 0, 0, 0)
         try:

@@ -199,7 +199,7 @@ class YardBook:
         """Sensors that send and that the yard does not know, the latest first."""
         settings = self._settings()
         with self._store.snapshot() as tx:
-            rows = tx.aside.newest_messages(_MOST_ASIDE)
+            rows = tx.aside.newest_by_topic(_MOST_ASIDE)
         known = [one.name for one in settings.yard.sensors]
         return heard_unknown(rows, settings.read_mappings(), known, settings.yard.id)
 

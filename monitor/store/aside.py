@@ -43,6 +43,12 @@ class KeptAside(NamedTuple):
     kind: AsideKind | None = None  # None: it may be taken in once more is known
 
 
+# 1 for the newest message of its topic, 2 for the one before it.
+_PLACE_IN_TOPIC = func.row_number().over(
+    partition_by=aside.c.topic, order_by=(aside.c.last_ms.desc(), aside.c.digest)
+)
+
+
 class Aside:
     """The unusable messages of one yard."""
 
@@ -110,13 +116,21 @@ class Aside:
             )
         return known
 
-    def newest_messages(self, limit: int = 100) -> list[AsideRow]:
-        """Messages kept aside, the latest first."""
+    def newest_by_topic(self, limit: int = 100) -> list[AsideRow]:
+        """The newest of every topic, then each one's second, and so on: the latest first.
+
+        So a loud sender, or one that sends its backlog, hides no other.
+        """
+        chosen = (
+            select(aside.c.digest)
+            .where(aside.c.yard_id == self._yard_id)
+            .order_by(_PLACE_IN_TOPIC, aside.c.last_ms.desc())
+            .limit(limit)
+        )
         rows = self._connection.execute(
             select(aside)
-            .where(aside.c.yard_id == self._yard_id)
+            .where(aside.c.yard_id == self._yard_id, aside.c.digest.in_(chosen))
             .order_by(aside.c.last_ms.desc(), aside.c.digest)
-            .limit(limit)
         )
         return [_row(row) for row in rows]
 
@@ -162,12 +176,7 @@ class Aside:
             )
             .where(aside.c.yard_id == self._yard_id)
             # The newest of every topic come first, so that a loud one cannot push out the others.
-            .order_by(
-                func.row_number().over(
-                    partition_by=aside.c.topic, order_by=(aside.c.last_ms.desc(), aside.c.digest)
-                ),
-                aside.c.last_ms.desc(),
-            )
+            .order_by(_PLACE_IN_TOPIC, aside.c.last_ms.desc())
         )
         held, excess = 0, []
         for digest, size in rows:

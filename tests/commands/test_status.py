@@ -220,3 +220,10 @@ def test_messages_that_claimed_a_sensor_are_told_for_a_day(store):
         tx.intake_faults.count_more(IntakeFaultKind.FOREIGN_TOPIC, 2, now)
     assert "2 messages claimed a sensor" in told(store)
     assert "claimed a sensor" not in told(store, now + timedelta(hours=25))
+
+
+def test_sensors_that_nobody_took_in_are_told_with_the_place_to_take_them_in(store):
+    with store.transaction() as tx:
+        why = "urn:dev:ops:new:temperature: no sensor of this yard"
+        tx.aside.keep_all([KeptAside("yard/new", why, b"{}", yard_of.KETTLEMOSS_NOW)])
+    assert "Say where each hangs at the page, under /yard/sensors" in told(store)

@@ -78,7 +78,7 @@ def test_a_sensor_that_was_heard_unknown_is_taken_in_without_a_restart(watched):
 
     def kept_aside():
         with store.snapshot() as tx:
-            return tx.aside.newest_messages()
+            return tx.aside.newest_by_topic()
 
     wait_until(kept_aside, 20, "the unknown sensor's message")
     change(LOFT, hang(NEW, "loft"))

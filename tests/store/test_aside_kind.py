@@ -1,6 +1,6 @@
 """Messages kept aside that are of no use later are known by their kind, not by their words."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from sqlalchemy import text
 
@@ -50,4 +50,21 @@ def test_a_store_of_an_earlier_program_knows_the_kind_by_the_words_that_stood_fo
     store = Store(url, "mill")
     with store.snapshot() as tx:
         assert [row.topic for row in tx.aside.oldest_of_use(10)] == ["a"]
+    store.close()
+
+
+def test_a_loud_topic_hides_no_other(stores):
+    store = Store(stores.new_url(), "mill")
+    loud = [KeptAside("loud", "why", b"%d" % n, AT + timedelta(minutes=n)) for n in range(1, 50)]
+    quiet = [KeptAside("quiet", "why", b"%d" % n, AT - timedelta(minutes=n)) for n in range(2)]
+    with store.transaction() as tx:
+        tx.aside.keep_all([*quiet, *loud])
+    with store.snapshot() as tx:
+        rows = tx.aside.newest_by_topic(4)
+    assert [(row.topic, row.payload) for row in rows] == [
+        ("loud", b"49"),
+        ("loud", b"48"),
+        ("quiet", b"0"),
+        ("quiet", b"1"),
+    ]
     store.close()

@@ -109,7 +109,7 @@ def test_a_reading_that_comes_too_late_is_kept_aside_with_the_reason(dropped, tm
     )
     assert (done.new, done.too_late) == (1, 2)
     with dropped.snapshot() as tx:
-        reasons = [one.reason for one in tx.aside.newest_messages()]
+        reasons = [one.reason for one in tx.aside.newest_by_topic()]
         # Trying again what may be of use later never meets them.
         assert tx.aside.oldest_of_use(10) == []
         noted = tx.late_hours.noted_hours(100)
