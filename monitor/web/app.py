@@ -53,6 +53,7 @@ from monitor.web.http_layers import CarefulHeaders
 from monitor.web.kept_pages import KeptResults, YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import STYLE_SOURCES, make_page_templates
+from monitor.web.pages.backlog import BacklogDesk, backlog_routes
 from monitor.web.pages.bench_desk import BenchDesk
 from monitor.web.pages.bench_routes import bench_routes
 from monitor.web.pages.evening_routes import evening_routes
@@ -183,8 +184,9 @@ def create_app(
         kept=KeptResults(changes, SEASONS_KEPT),
     )  # fmt: skip
     app.include_router(storage_routes(storage))
-    details = detail_routes(store, yard, profiles, craft, clock, templates, old_after, changes)
-    app.include_router(details)
+    app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))
+    backlog = BacklogDesk(store, yard, craft, clock, templates)
+    app.include_router(backlog_routes(backlog, changes))
     if book is not None:
         templates.globals["has_yard_pages"] = True
         app.include_router(

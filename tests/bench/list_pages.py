@@ -92,8 +92,10 @@ class WinterYard:
                 series = tx.series.series_ids(keys)
                 for key, values in zip(keys, (air * 100, 8000 + air * 100), strict=True):
                     tx.reading_writer.append_rows(
-                        ReadingRow(series[key], int(at), int(value), None, Flag.PASS)
-                        for at, value in zip(at_ms, values, strict=True)
+                        [
+                            ReadingRow(series[key], int(at), int(value), None, Flag.PASS)
+                            for at, value in zip(at_ms, values, strict=True)
+                        ]
                     )
         make_due_hours(self.store, self.now)
 

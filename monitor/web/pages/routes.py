@@ -1,11 +1,11 @@
-"""The routes of the pages behind the evening's: a craft, a space, a past night, the backlog."""
+"""The routes of the pages behind the evening's: a craft, a space, a past night."""
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 from http import HTTPStatus
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request, Response
+from fastapi import APIRouter, Depends, Query, Response
 from fastapi import Path as PathParameter
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment
@@ -16,17 +16,13 @@ from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.phrases import past_night
 from monitor.phrases.complaints import ID
-from monitor.reports.backlog import read_backlog
-from monitor.reports.backlog_lines import backlog_lines
 from monitor.store.store import Store
 from monitor.web.access.roles import Right
 from monitor.web.access.visitor import Visitor, visitor_of
-from monitor.web.kept_pages import KeptPages, YardChanges
 from monitor.web.pages.craft import read_craft_page
 from monitor.web.pages.history import read_history_page
 from monitor.web.pages.past_night_reading import NightScope
 from monitor.web.pages.space import read_space_page
-from monitor.yard.readers import units_of, words_for
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
@@ -42,7 +38,6 @@ def detail_routes(
     clock: Clock,
     templates: Environment,
     old_after: timedelta,
-    changes: YardChanges,
 ) -> APIRouter:
     """Make the routes.
 
@@ -59,10 +54,8 @@ def detail_routes(
     templates : Environment
     old_after : timedelta
         A judgement older than this gets a warning.
-    changes : YardChanges
     """
     routes = APIRouter(include_in_schema=False)
-    kept_backlog = KeptPages(changes, "text/html; charset=utf-8")
 
     @routes.get("/craft/{craft}")
     def show_craft(craft: _Id, visitor: _Asks) -> Response:
@@ -90,20 +83,6 @@ def detail_routes(
             raise HTTPException(404, "there is no such space")
         html = templates.get_template("space.html").render(page=page, up="../", visitor=visitor)
         return HTMLResponse(html)
-
-    def make_backlog(visitor: Visitor) -> bytes:
-        now = clock.now()
-        craft = craft_now()
-        with store.snapshot() as tx:
-            backlog = read_backlog(tx, yard, craft, now)
-        said = backlog_lines(backlog, yard, words_for(yard, now, visitor.person))
-        return templates.get_template("backlog.html").render(up="", said=said, yard=yard).encode()
-
-    @routes.get("/backlog")
-    async def show_backlog(request: Request) -> Response:
-        visitor = visitor_of(request)
-        units = units_of(yard, visitor.person)  # all that two readers' pages differ by
-        return await kept_backlog.answer_request(request, units, lambda: make_backlog(visitor))
 
     @routes.get("/history/{evening}")
     def show_history(

@@ -13,8 +13,12 @@ from monitor.reports.backlog import backlog_json, read_backlog
 from monitor.reports.backlog_lines import backlog_lines
 from monitor.reports.standing_work import has_work_left
 from monitor.store.entering import enter
+from monitor.web.pages.backlog import MOST_LEFT
+from monitor.web.server import PageServer
 from monitor.yard.readers import words_for
+from tests.web.large_yard import large_yard
 from tests.web.pages.conftest import app_of
+from tests.web.pages.looks import check_axe, check_fits, opened
 from tests.web.pages.test_bench import Bench
 
 
@@ -141,3 +145,70 @@ def test_a_backlog_that_is_kept_tells_of_work_at_once(own_evening):
             enter(tx.layup, [gone], own_evening.settings.profiles, gone.at, "test")
         after = BeautifulSoup(client.get("/backlog").text, "html.parser")
     assert left not in {one["href"] for one in after.select(".cases a")}
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory):
+    """A yard with more craft left than one page lists."""
+    with large_yard(tmp_path_factory.mktemp("many"), 72, spaces=6) as yard:
+        yield yard
+
+
+@pytest.fixture(scope="module")
+def many_address(many):
+    server = PageServer(many.make_app())
+    yield server.start()
+    server.stop()
+
+
+def lines_of(client, address):
+    page = BeautifulSoup(client.get(address).text, "html.parser")
+    onward = [one["href"] for one in page.select("section .back a") if "more" in one.get_text()]
+    return [one["href"] for one in page.select(".cases a")], (onward or [None])[0]
+
+
+def test_every_craft_left_in_a_large_yard_is_on_one_of_its_pages_and_on_one_alone(many):
+    with many.store.snapshot() as tx:
+        left = read_backlog(tx, many.yard, many.care.read_now(), many.clock.now()).work.undone
+    assert len(left) > MOST_LEFT
+    seen, onward = [], "backlog"
+    with TestClient(many.make_app(), base_url="http://127.0.0.1") as client:
+        while onward is not None:
+            here, onward = lines_of(client, f"/{onward}")
+            assert len(here) <= MOST_LEFT
+            seen += here
+    assert sorted(seen) == sorted(f"craft/{one.craft.id}" for one in left)
+
+
+def test_a_large_backlog_is_found_by_space_and_by_name(many):
+    here = {one.id: one for one in many.care.read_now()}
+    with TestClient(many.make_app(), base_url="http://127.0.0.1") as client:
+        in_space, _ = lines_of(client, "/backlog?space=space-1")
+        named, _ = lines_of(client, "/backlog?find=HERON")
+        nobody, _ = lines_of(client, "/backlog?find=nobody")
+    assert {here[one.rsplit("/", 1)[1]].space for one in in_space} == {"space-1"}
+    assert named
+    assert all("Heron" in here[one.rsplit("/", 1)[1]].name for one in named)
+    assert nobody == []
+
+
+def test_a_product_names_the_first_of_the_many_craft_that_it_is_for_and_counts_the_others(many):
+    with TestClient(many.make_app(), base_url="http://127.0.0.1") as client:
+        page = BeautifulSoup(client.get("/backlog").text, "html.parser")
+    [needed] = [one for one in page.select(".facts li") if "containers of" in one.get_text()]
+    assert "more." in needed.get_text()
+    assert len(needed.get_text()) < 200
+
+
+def test_a_large_backlog_fits_and_axe_finds_no_fault(many_address, chromium):
+    check_fits(chromium, f"{many_address}backlog")
+    check_axe(chromium, f"{many_address}backlog?find=heron")
+
+
+def test_a_craft_is_found_in_a_large_backlog_without_scripts(many_address, chromium):
+    page, _ = opened(chromium, f"{many_address}backlog", java_script_enabled=False)
+    page.get_by_label("Find a craft").fill("heron 4")
+    page.get_by_role("button", name="Find").click()
+    assert page.locator(".cases a").count() == 1
+    page.locator(".cases a").click()
+    assert page.locator("h1").inner_text().startswith("Heron 4")
