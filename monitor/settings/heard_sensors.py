@@ -1,6 +1,7 @@
 """Sensors that send and that the yard does not know, read off what intake keeps aside."""
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 
 from monitor.clock import to_ms
@@ -46,22 +47,33 @@ def heard_unknown(
     list of HeardSensor
         The latest heard first, with the values of its latest message.
     """
-    decoder = Decoder([], TimePolicy(behind_s=float("inf")), mappings)
     mine, found = set(known), dict[str, HeardSensor]()
-    for row in rows:
-        if UNKNOWN_SENSOR not in row.reason:
-            continue
-        message = ArrivedMessage(row.topic, row.payload, to_ms(row.last_at), False, 0, 0, 0)
-        try:
-            records = decoder.read_records(message)
-        except PayloadError:
-            continue
+    for row, records in _latest_first(rows, mappings):
         for name, of_it in _by_sensor(records).items():
             if name in mine:
                 continue
             if name in found or len(found) < _MOST:
                 found[name] = _heard(name, row, of_it, found.get(name), yard)
     return list(found.values())
+
+
+def _latest_first(
+    rows: Iterable[AsideRow], mappings: Sequence[PayloadMapping]
+) -> list[tuple[AsideRow, Sequence[Record]]]:
+    """Messages of unknown sensors, with records; what was sent at once by its own times."""
+    decoder = Decoder([], TimePolicy(behind_s=float("inf")), mappings)
+    read: list[tuple[AsideRow, Sequence[Record]]] = []
+    for row in rows:
+        if UNKNOWN_SENSOR not in row.reason:
+            continue
+        message = ArrivedMessage(row.topic, row.payload, to_ms(row.last_at), False, 0, 0, 0)
+        with suppress(PayloadError):
+            read.append((row, decoder.read_records(message)))
+
+    def times_of(one: tuple[AsideRow, Sequence[Record]]) -> tuple[datetime, float]:
+        return one[0].last_at, max((record.at_s for record in one[1]), default=0.0)
+
+    return sorted(read, key=times_of, reverse=True)
 
 
 def _heard(
