@@ -19,7 +19,7 @@ from tests.bench.winters import __main__ as command
 from tests.bench.winters import asking, cases, rivals, truth
 from tests.bench.winters.costs import LOSSES, Loss, chance_of_loss, nightly_cost
 from tests.bench.winters.places import HELD, TUNE, winter_of
-from tests.bench.winters.table import spells_of
+from tests.bench.winters.table import brier_apart, nights_said_safe, spells_of
 from tests.tried import tried
 
 CHANCES = st.lists(st.tuples(st.floats(0.0, 1.0), st.booleans()), min_size=1, max_size=40)
@@ -55,6 +55,44 @@ def test_chances_that_are_true_fall_inside_their_interval_as_often_as_it_says():
     happened = (rng.random(said.shape) < said).astype(float)
     tenths = [each for a, b in zip(said, happened, strict=True) for each in reliability(a, b)]
     assert np.mean([each.consistent for each in tenths]) > 0.88
+
+
+def cases_of(night, said, trial, froze):
+    """Ice cases of one circuit; what a test does not ask about is left empty."""
+    other = dict.fromkeys(
+        ("third", "iced", "said_iced", "warned", "thin", "climate", "persistence", "today_said"),
+        np.empty(0),
+    )
+    few = {"night": night, "said": said, "trial": trial, "froze": froze}
+    return cases.IceCases(**other, warned_by={}, **{one: np.array(few[one]) for one in few})
+
+
+def test_two_rules_are_told_apart_by_their_spells_and_not_by_circuits_of_one_night():
+    rng, nights = np.random.default_rng(8), np.arange(140)
+    true = np.repeat(rng.random(28), 5)  # of all nights of a spell
+    told_apart = {1: 0, 8: 0}
+    for _ in range(60):
+        froze = np.repeat(rng.random(28) < true[::5], 5)
+        said, trial = np.clip(true + rng.normal(0.0, 0.2, (2, 28)).repeat(5, axis=1), 0.0, 1.0)
+        for circuits in told_apart:
+            low, high = brier_apart([cases_of(nights, said, trial, froze)] * circuits)
+            told_apart[circuits] += not low <= 0.0 <= high
+    # Neither of two equally good rules is better; a range of 90 % says otherwise one time in ten.
+    assert told_apart[1] == told_apart[8] <= 60 * 0.25
+    exact = cases_of(nights, froze.astype(float), np.full(140, 0.5), froze)
+    assert brier_apart([exact]) == pytest.approx((-0.25, -0.25))
+
+
+def test_small_chances_are_counted_by_nights_and_held_against_the_binomial_distribution():
+    nights = np.arange(100)
+    safe, warned = np.full(100, 0.04), np.full(100, 0.5)
+    froze = nights < 7
+    first = cases_of(nights, safe, safe, froze)
+    second = cases_of(nights, safe / 2.0, safe, froze)
+    third = cases_of(nights, warned, safe, np.ones(100, dtype=bool))
+    fewest, most = binom.interval(0.9, 100, 0.04)
+    assert nights_said_safe([first, second, third]) == (7, 100, fewest, most)
+    assert nights_said_safe([third]) == (0, 0, 0, 0)
 
 
 def test_a_warning_is_paid_once_and_an_unwarned_night_by_the_ice_that_came():

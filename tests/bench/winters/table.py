@@ -7,7 +7,15 @@ from datetime import timedelta
 
 import numpy as np
 
-from monitor.reports.scores import LEVELS, Tenth, brier, quantile_crps, reliability, skill_over
+from monitor.reports.scores import (
+    LEVELS,
+    Tenth,
+    brier,
+    consistency,
+    quantile_crps,
+    reliability,
+    skill_over,
+)
 from tests.bench.winters.asking import FORECASTS, Asked
 from tests.bench.winters.cases import IceCases, LowCases, ice_cases, low_cases
 from tests.bench.winters.costs import LOSSES, nightly_cost
@@ -17,6 +25,8 @@ from tests.bench.winters.truth import LAGS_H, Truth
 SPACES = ("row", "shed")
 _MONTH = 30.4
 _STANDS_DAYS = 2  # an alarm outlasts one evening without a warning, and not two
+_SMALL = 0.05  # a chance that nobody acts on
+_SPELL, _DRAWN = 5, 2000  # nights that one weather lasts, and how often spells are drawn anew
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,11 +92,12 @@ def _ice_table(some: Sequence[Judged]) -> Iterator[str]:
     yield (
         "| place | forecast | nights | Brier | skill: climate | persistence | plain trial | today |"
         " warned, no ice came | freezing missed | a third of ice missed |"
-        " said < 5 %: froze / due of |"
+        " Brier above the plain trial's, 90 % of it |"
+        " said < 5 %: froze / due of | nights of it with ice, 90 % of true chances give |"
         " cost a night: by standing | by chance | always | persistence | today | plain trial |"
         " climate | letters in vain a month |"
     )
-    yield "|" + "---|" * 20
+    yield "|" + "---|" * 22
     for one in some:
         yield _ice_row(one)
 
@@ -101,17 +112,59 @@ def _ice_row(one: Judged) -> str:
     )  # fmt: skip
     warned = _all(every, "warned")
     missed = (froze > 0) & ~warned & ~_all(every, "thin")
-    third, low = _all(every, "third"), said < 0.05
+    third, low = _all(every, "third"), said < _SMALL
+    fewest, most = (1000.0 * each for each in brier_apart(every))
+    iced, nights, least, largest = nights_said_safe(every)
     cells = [
         one.place, one.forecast, str(max(len(each.night) for each in every)), f"{score:.3f}",
         *(f"{skill_over(score, brier(rival, froze)):.2f}" for rival in rivals),
         _share(froze[warned] == 0.0),
         f"{int(missed.sum())} of {int(froze.sum())}",
         f"{int((third & ~warned).sum())} of {int(third.sum())}",
+        f"{fewest:+.0f} to {most:+.0f} thousandths",
         f"{int(froze[low].sum())} / {said[low].sum():.1f} of {int(low.sum())}",
+        f"{iced} of {nights}, {least} to {largest}",
         *(f"{cost:.3f}" for cost in costs(one).values()), f"{letters_in_vain(one):.1f}",
     ]  # fmt: skip
     return "| " + " | ".join(cells) + " |"
+
+
+def brier_apart(every: Sequence[IceCases]) -> tuple[float, float]:
+    """Ends of the middle 90 % of how far the Brier score lies above the plain trial's.
+
+    Circuits of one night share their weather, and so do the nights of a spell: spells of nights are
+    drawn anew, each as often as any other. A range that holds 0 tells the two rules not apart.
+    """
+    apart: dict[int, list[float]] = {}
+    for case in every:
+        squares = (case.said - case.froze) ** 2 - (case.trial - case.froze) ** 2
+        for night, one in zip(case.night.tolist(), squares.tolist(), strict=True):
+            apart.setdefault(night, []).append(one)
+    sums = np.array([[sum(apart[night]), len(apart[night])] for night in sorted(apart)])
+    spells = np.add.reduceat(sums, np.arange(0, len(sums), _SPELL), axis=0)
+    drawn = np.random.default_rng(1).integers(len(spells), size=(_DRAWN, len(spells)))
+    above, count = spells[drawn].sum(axis=1).T
+    low, high = np.quantile(above / count, [0.05, 0.95])
+    return float(low), float(high)
+
+
+def nights_said_safe(every: Sequence[IceCases]) -> tuple[int, int, int, int]:
+    """Nights of the circuits with a small chance: with ice in one, all, and how many of them true
+    chances give ice.
+
+    Circuits of one night freeze together, as if the likeliest of them took the others along.
+    """
+    said: dict[int, float] = {}
+    froze: dict[int, bool] = {}
+    for case in every:
+        for night, chance, did in zip(case.night, case.said, case.froze, strict=True):
+            if chance < _SMALL:
+                said[night] = max(said.get(night, 0.0), float(chance))
+                froze[night] = froze.get(night, False) or bool(did)
+    if not said:
+        return 0, 0, 0, 0
+    fewest, most = (round(end * len(said)) for end in consistency(np.array(list(said.values()))))
+    return sum(froze.values()), len(said), fewest, most
 
 
 def costs(one: Judged) -> dict[str, float]:
