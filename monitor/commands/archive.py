@@ -23,7 +23,13 @@ _NOTHING_YET = (
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Write the months that are due, or check those that are there; 1 if any does not fit."""
+    """Write the months that are due, check those that are there, or drop them from the store."""
+    if arguments.drop:
+        from monitor.commands.archive_drop import run as run_drop
+
+        return run_drop(arguments, _month_said(arguments.before))
+    if arguments.yes:
+        raise QuantityError("--yes is of --drop", "leave it out: nothing is asked here")
     from monitor.store.archiving import archive_months, check_months
 
     before = _month_said(arguments.before)

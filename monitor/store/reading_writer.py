@@ -161,5 +161,18 @@ class ReadingWriter:
                 self._connection.execute(delete(table).where(*its))
         return self.append_rows(rows)
 
+    def remove_rows(self, series_id: int, from_ms: int, to_ms: int) -> int:
+        """Remove readings ``from_ms <= at < to_ms`` that are in the archive; tells how many.
+
+        Nothing is noted as changed: whoever drops a month has entered it among the dropped ones,
+        and compared each of these readings with its file and its leaf.
+        """
+        gone = 0
+        for table, since_ms, until_ms in self._landing.spans_by_table(from_ms, to_ms):
+            within = (table.c.at_ms >= since_ms, table.c.at_ms < until_ms)
+            its = (table.c.yard_id == self._yard_id, table.c.series_id == series_id)
+            gone += self._connection.execute(delete(table).where(*its, *within)).rowcount
+        return gone
+
     def _note_changed(self, changed: Sequence[tuple[int, int]]) -> None:
         self._stale.note_changed(changed, min(at_ms for _, at_ms in changed))

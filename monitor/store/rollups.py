@@ -146,6 +146,13 @@ class Rollups:
         self._stale.forget_hours(some)
         return len(some) == _AT_ONCE
 
+    def are_made(self, until_ms: int) -> bool:
+        """Whether every hour before a time is made, of its readings as they are."""
+        mark_ms = self._stale.mark_ms()
+        if mark_ms is None or mark_ms < until_ms:
+            return False
+        return not any(hour_ms < until_ms for _, hour_ms in self._stale.stale_hours())
+
     def any_due(self) -> bool:
         """Whether there are hours that are to be made."""
         return bool(self._stale.stale_hours(1))

@@ -155,6 +155,17 @@ class Store:
             return str(error)
         return "" if said == "ok" else f"{shown(self._url)}: {' '.join(str(said).split())}"
 
+    def free_in_file(self) -> int | None:
+        """Bytes within an SQLite store's file that what comes may take; None for a server."""
+        if self._path is None:
+            return None
+        with (
+            self._answered(self._reading, "it gives nothing", can_wait=True),
+            checked_out(self._reading) as connection,
+        ):
+            free = connection.exec_driver_sql("PRAGMA freelist_count").scalar() or 0
+            return int(free) * int(connection.exec_driver_sql("PRAGMA page_size").scalar() or 0)
+
     def use_archive(self, folder: Path | None, *, only_dropped: bool = False) -> None:
         """Have snapshots read what the store no longer holds out of archive files; None: not.
 

@@ -65,9 +65,12 @@ def add_archive(children: Children, about: str) -> None:
         description=(
             "Writes the raw readings of each month whose days are all closed as one Parquet file"
             " (extra: data), YARD-2026-11.parquet, once each of its hours was compared with the"
-            " trees of the closed days; a month that is there already is left. Nothing in the store"
-            " is changed, and laidup may run. Exit status 0: done, or it fits; 1: something does"
-            " not fit, or could not be written."
+            " trees of the closed days; a month that is there already is left. laidup may run."
+            " --drop removes from the store what such files hold, of months that ended 13 months"
+            " ago or earlier, after it held file, trees, store and hourly rollups against each"
+            " other; it asks first. From then on the files are part of the yard's record: have"
+            " their folder in the backup. Exit status 0: done, or it fits; 1: something does not"
+            " fit, or could not be written or removed."
         ),
     )
     what = parser.add_mutually_exclusive_group(required=True)
@@ -76,9 +79,17 @@ def add_archive(children: Children, about: str) -> None:
         ("--check", "read the files there back, and name the first hour that no closed day has so"),
     ):
         what.add_argument(name, nargs="?", const="", metavar="FOLDER", help=told)
-    parser.add_argument(
-        "--before", metavar="MONTH", help="with --to: only months before this one, as 2026-11"
+    what.add_argument(
+        "--drop",
+        action="store_true",
+        help="remove from the store raw readings of old months that [archive] folder holds",
     )
+    parser.add_argument(
+        "--before",
+        metavar="MONTH",
+        help="with --to or --drop: only months before this one, as 2026-11",
+    )
+    parser.add_argument("--yes", action="store_true", help="with --drop: remove without asking")
     add_json(parser)
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.archive", "run"))
