@@ -1,0 +1,157 @@
+"""``laidup archive --drop``: it asks, removes, and what commands say stays as it was."""
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from monitor.clock import to_ms
+from monitor.settings.load import load_settings
+from monitor.store.closing_days import close_due_days
+from monitor.store.rolling_up import make_due_hours
+from monitor.store.store import Store
+from monitor.yard.reading import Channel, Reading
+from tests.commands.yard_files import copied_yard, fill, laidup
+
+END = datetime(2025, 1, 1, 6, tzinfo=UTC)  # the readings begin on 31 December
+FILE = "kettlemoss-2024-12.parquet"
+
+
+@pytest.fixture
+def config(tmp_path):
+    """The demo's yard, a day of readings long ago and one reading now; the month is archived."""
+    file = copied_yard(tmp_path / "yard")
+    (tmp_path / "archive").mkdir()
+    text = file.read_text(encoding="utf-8")
+    file.write_text(f'{text}\n[archive]\nfolder = "{tmp_path}/archive"\n', encoding="utf-8")
+    settings = fill(file, until=END, days=1)
+    now = datetime.now(UTC)
+    sensor = settings.yard.sensors[0].name
+    one = Reading(sensor=sensor, channel=Channel.TEMPERATURE, at_ms=to_ms(now), value=1.0, raw=1.0)
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        close_due_days(store, END + timedelta(days=1))
+        with store.transaction() as tx:
+            tx.reading_writer.add([one])
+        make_due_hours(store, now)
+    assert laidup("archive", "--to", "--config", str(file)) == 0
+    return file
+
+
+def said(config, capsys, *command):
+    capsys.readouterr()
+    status = laidup(*command, "--config", str(config))
+    told = capsys.readouterr()
+    return status, told.out, told.err
+
+
+def count(config):
+    settings = load_settings(config)
+    with (
+        closing(Store(settings.store_url, settings.yard.id)) as store,
+        store.snapshot() as tx,
+    ):
+        return tx.yard_readings.count_readings()
+
+
+EXPORT = ("export", "readings", "--from", "2024-12-31", "--to", "2025-01-01T06:00")
+REPLAY = ("replay", "--from", "2024-12-31T14:00", "--to", "2024-12-31T20:00")
+SEASON = ("report", "season", "--year", "2024")
+
+
+def test_it_removes_with_yes_and_export_and_replay_say_what_they_said(config, capsys, tmp_path):
+    before = [said(config, capsys, *command) for command in (EXPORT, REPLAY)]
+    assert [status for status, *_ in before] == [0, 0]
+    rows = count(config)
+    status, out, err = said(config, capsys, "archive", "--drop", "--yes")
+    assert (status, err) == (0, "")
+    assert out.startswith("2024-12: ")
+    assert f" readings removed, {tmp_path}/archive/{FILE} has them" in out
+    assert rows - count(config) > 1000
+    assert [said(config, capsys, *command) for command in (EXPORT, REPLAY)] == before
+    status, out, _ = said(config, capsys, "verify")
+    assert status == 0
+    assert f"no longer in the store: {tmp_path}/archive/{FILE} has them so" in out
+    status, out, _ = said(config, capsys, "archive", "--drop", "--yes")
+    assert (status, out.startswith("No month is to be dropped: the store keeps all from ")) == (
+        0,
+        True,
+    )
+
+
+def test_as_json_it_tells_each_month_and_what_is_free(config, capsys):
+    rows = count(config)
+    status, out, _ = said(config, capsys, "archive", "--drop", "--yes", "--json")
+    told = json.loads(out)
+    [one] = told["months"]
+    assert (status, one["month"], one["file"], one["state"]) == (0, "2024-12", FILE, "dropped")
+    assert one["removed"] == rows - count(config)
+
+
+def test_without_a_terminal_or_a_yes_nothing_goes(config, capsys, monkeypatch):
+    rows = count(config)
+    monkeypatch.setattr("sys.stdin", open(os.devnull))  # noqa: SIM115
+    for more in ((), ("--json",)):
+        status, _, err = said(config, capsys, "archive", "--drop", *more)
+        assert status == 2
+        assert "add --yes once the folder is in the backup" in err
+    assert count(config) == rows
+
+
+@pytest.mark.parametrize(("answer", "status"), [("no\n", 1), ("\n", 1), ("yes\n", 0)])
+def test_on_a_terminal_it_says_what_would_go_and_asks(config, answer, status):
+    rows = count(config)
+    master, slave = pty.openpty()
+    command = [sys.executable, "-m", "monitor", "archive", "--drop", "--config", str(config)]
+    with subprocess.Popen(command, stdin=slave, stdout=subprocess.PIPE, text=True) as asked:
+        os.write(master, answer.encode())
+        out, _ = asked.communicate(timeout=60)
+    os.close(slave)
+    os.close(master)
+    assert asked.returncode == status
+    assert f"{FILE}: 0.0 MB" in out
+    assert "2024-12: " in out
+    assert "Have the folder in the backup." in out
+    assert (count(config) < rows) == (status == 0)
+
+
+def test_a_file_that_is_gone_is_a_line_on_stderr_and_nothing_goes(config, capsys, tmp_path):
+    rows = count(config)
+    (tmp_path / "archive" / FILE).unlink()
+    status, out, err = said(config, capsys, "archive", "--drop", "--yes")
+    assert (status, out) == (1, "")
+    assert err.startswith("2024-12: NOTHING REMOVED: ")
+    assert f"{FILE} is not there" in err
+    assert count(config) == rows
+
+
+def test_a_month_that_was_not_asked_for_stays(config, capsys):
+    status, out, _ = said(config, capsys, "archive", "--drop", "--yes", "--before", "2024-12")
+    assert (status, out.startswith("No month is to be dropped")) == (0, True)
+
+
+def test_without_a_folder_in_the_yards_file_it_is_refused(config, capsys):
+    text = config.read_text(encoding="utf-8")
+    config.write_text(text[: text.index("[archive]")], encoding="utf-8")
+    status, _, err = said(config, capsys, "archive", "--drop", "--yes")
+    assert status == 2
+    assert "set [archive] folder" in err
+    status, _, err = said(config, capsys, "archive", "--to", "x", "--yes")
+    assert status == 2
+    assert "--yes is of --drop" in err
+
+
+def test_once_the_folder_is_no_longer_named_what_reads_old_months_says_so(config, capsys):
+    assert said(config, capsys, "archive", "--drop", "--yes")[0] == 0
+    text = config.read_text(encoding="utf-8")
+    config.write_text(text[: text.index("[archive]")], encoding="utf-8")
+    status, _, err = said(config, capsys, *EXPORT)
+    assert status == 1
+    assert "before 2025-01-01 are no longer in the store but in archive files" in err
+    status, out, _ = said(config, capsys, "verify")
+    assert status == 1
+    assert "name their folder in the yard's file ([archive] folder)" in out
