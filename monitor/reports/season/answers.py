@@ -43,18 +43,19 @@ def season_alarms(
 
 
 def season_messages(
-    fates: Iterable[MessageFate], kept: Sequence[Kept], name: str, others: Collection[str]
+    fates: Iterable[MessageFate], kept: Sequence[Kept], name: str, of_owner: Collection[str]
 ) -> tuple[SeasonMessage, ...]:
     """Messages to an owner while the craft was in care.
 
-    A subject that names another of the owner's craft is left out: the record is of this one.
+    ``of_owner`` names all the owner's craft. A subject that names another than this one is left
+    out: the record is of this one.
     """
     return tuple(
         SeasonMessage(
             written_at=one.at,
             channel=one.channel,
             kind=one.kind,
-            subject="" if _names_others(one.subject, name, others) else one.subject,
+            subject="" if _names_others(one.subject, name, of_owner) else one.subject,
             outcome=one.outcome,
             taken_at=one.taken_at,
             tries=one.tries,
@@ -151,10 +152,10 @@ def _holds(stay: Kept, at: datetime) -> bool:
     return stay.since <= at < stay.until
 
 
-def _names_others(subject: str, name: str, others: Collection[str]) -> bool:
+def _names_others(subject: str, name: str, of_owner: Collection[str]) -> bool:
     """Whether a subject names another craft; names that are parts of others are told apart."""
     rest, own = subject.casefold(), name.casefold()
-    for one in sorted({own, *(one.casefold() for one in others)}, key=len, reverse=True):
+    for one in sorted({own, *(one.casefold() for one in of_owner)}, key=len, reverse=True):
         if one and one != own and one in rest:
             return True
         rest = rest.replace(one, "\n") if one else rest

@@ -218,7 +218,6 @@ def _figures(
     nights = read_nights(shared.nights, record, kept, around, circuits, changes)
     stood = air.air_stood_in(kept)
     gaps = gaps_of(air, kept)
-    others = [one for one in shared.craft_of.get(craft.owner, ()) if one != craft.name]
     return SeasonFigures(
         season=year,
         since=kept[0].since,
@@ -250,7 +249,9 @@ def _figures(
             kept,
             shared.yard,
         ),
-        messages=season_messages(batch.fates.get(craft.owner, ()), kept, craft.name, others),
+        messages=season_messages(
+            batch.fates.get(craft.owner, ()), kept, craft.name, shared.craft_of.get(craft.owner, ())
+        ),
         link_opened_at=shared.opened.get(craft.owner),
         damp=standing_times(changes, Hazard.DAMP, kept),
         battery=standing_times(changes, Hazard.BATTERY, kept),
