@@ -17,10 +17,15 @@ from pathlib import Path
 import numpy as np
 
 from monitor.clock import to_ms
+from monitor.craft.canonical import canonical_bytes
 from monitor.craft.craft_stays import Craft, Stay
 from monitor.craft.layup import Act
+from monitor.craft.sealing import PROOF, YardKey
+from monitor.craft.signing_key import SigningKey
 from monitor.reports.season.read_season import read_season_figures, season_bounds
+from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.season_json import season_json
+from monitor.store.closing_days import close_due_days
 from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
@@ -38,6 +43,7 @@ def main() -> None:
     parser.add_argument("--craft", type=int, default=2000)
     parser.add_argument("--days", type=int, default=120)
     parser.add_argument("--times", type=int, default=3, help="the quickest of so many counts")
+    parser.add_argument("--proofs", action="store_true", help="also seal records, with proofs")
     parser.add_argument("--mixed", action="store_true", help="craft that differ")
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
@@ -56,7 +62,32 @@ def main() -> None:
         print(f"peak memory: {few_mb:.0f} MB for {_AT_ONCE} craft, {all_mb:.0f} MB for {len(ids)}")
         print(f"one craft of all: {all_s / len(ids) * 1000:.1f} ms; of {_AT_ONCE}: "
               f"{few_s / _AT_ONCE * 1000:.1f} ms")  # fmt: skip
+        if arguments.proofs:
+            print(tell_proofs(store, ids, now))
         store.close()
+
+
+def tell_proofs(store: Store, ids: list[str], now: datetime) -> str:
+    """What the proofs of some records take, all days of the season closed before."""
+    yard, profiles = winter.yard(), library()
+    close_due_days(store, now + timedelta(hours=2))
+    key = YardKey(key=SigningKey.make_new(), successions=())
+    some = ids[:: max(len(ids) // _AT_ONCE, 1)]
+    with store.snapshot() as tx:
+        began = time.process_time()
+        sealer = RecordSealer(tx, yard, key, winter.YEAR, now)
+        shared_s = time.process_time() - began
+        sizes, sealing_s = [], 0.0
+        for one in read_season_figures(tx, yard, profiles, some, winter.YEAR, now, program="bench"):
+            body = season_json(one, yard)
+            began = time.process_time()
+            sealed = sealer.seal_figures(one, body)
+            sealing_s += time.process_time() - began
+            sizes.append(len(canonical_bytes(sealed[PROOF])))
+    return (
+        f"proofs of {len(sizes)} of {len(ids)} craft: {max(sizes) / 1000:.0f} kB at most;"
+        f" {shared_s:.2f} s for all, {sealing_s / len(sizes) * 1000:.0f} ms each to prove and seal"
+    )
 
 
 def fill_store(store: Store, count: int, days: int, *, mixed: bool = False) -> list[str]:
