@@ -13,14 +13,17 @@ import pytest
 from monitor.clock import to_ms
 from monitor.phrases.hard_winter import late_craft
 from monitor.phrases.supplies import minutes_words
+from monitor.reports.hard_winter.winter_pages import lows_of_nights
 from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
-from monitor.yard.hard_winter import WinterOutcome
+from monitor.yard.hard_winter import WinterOutcome, WinterWeather
 from monitor.yard.reading import Channel, Flag
 from tests.commands.yard_files import copied_yard, fill, laidup
+from tests.reports.season import winter
 
 DENVER = Path(__file__).parents[1] / "outside" / "data" / "denver_tmy3.csv.gz"
 SINCE = "2026-11-20"
+CHICAGO = winter.ZONE
 
 
 @pytest.fixture(scope="module")
@@ -126,6 +129,32 @@ def test_the_yard_s_own_worst_winter_is_stood_and_its_gaps_are_told(yard, capsys
     body = json.loads(asked(yard, capsys, "--json", weather=("--own-winter",)))
     assert "own winter" in body["weather"]["source"]
     assert body["weather"]["low_c"] == pytest.approx(-21.0, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("ends", "nights"),
+    [
+        (datetime(2027, 3, 13, 12, tzinfo=CHICAGO), 3),
+        (datetime(2027, 3, 15, 13, tzinfo=CHICAGO), 3),  # noon by standard time, a summer's one
+        (datetime(2027, 3, 15, 18, tzinfo=CHICAGO), 4),  # a night that has begun
+    ],
+)
+def test_the_noon_at_which_a_winter_ends_is_no_night_of_its_own(ends, nights):
+    # Nights run from noon to noon by the yard's clock (docs/hard-winter.md).
+    begins = datetime(ends.year, 3, ends.day - 3, 12, tzinfo=CHICAGO)
+    hours = round((ends.timestamp() - begins.timestamp()) / 3600)
+    air_c = np.full(hours + 1, -3.0)
+    air_c[-1] = 9.0  # of the last noon
+    weather = WinterWeather(
+        source="made up",
+        begin=begins.astimezone(UTC),
+        step_h=1.0,
+        air_c=air_c,
+        dew_point_c=np.full(hours + 1, np.nan),
+    )
+    lows_c, unread = lows_of_nights(weather, winter.yard())
+    assert lows_c == {begins.date() + timedelta(days=n): -3.0 for n in range(nights)}
+    assert unread == set()
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
@@ -28,12 +28,15 @@ from monitor.reports.season.charts import winter_chart
 from monitor.reports.season.page_blocks import Block, Drawn, Part, RecordPages, Told, moment_words
 from monitor.wording import Wording
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
-from monitor.yard.hard_winter import CraftWinter, HardWinter, night_of_time
+from monitor.yard.hard_winter import CraftWinter, HardWinter, WinterWeather, night_of_time
+from monitor.yard.space import Yard
 
 _HEADS = (
     "Before the night of", "Craft", "This winter it", "How often", "In danger", "What saves it",
     "Work",
 )  # fmt: skip
+_NOON = time(12)
+_BEGUN = timedelta(hours=2)  # of which less is known is no night yet
 _MOST_ROWS = 400  # of craft: a shop prints no book, and the JSON inside has all
 
 
@@ -72,7 +75,7 @@ def winter_pages(winter: HardWinter, words: Wording) -> RecordPages:
 def _answer_blocks(winter: HardWinter, words: Wording) -> Iterator[Block]:
     yield from answer_sentences(winter, words)
     yield from standing_sentences(winter, words)
-    lows_c, unread = _night_lows(winter)
+    lows_c, unread = lows_of_nights(winter.weather, winter.yard)
     due = Counter(
         night_of_time(one.due_at, winter.yard)
         for one in winter.craft
@@ -94,13 +97,21 @@ def _answer_blocks(winter: HardWinter, words: Wording) -> Iterator[Block]:
     )
 
 
-def _night_lows(winter: HardWinter) -> tuple[dict[date, float], set[date]]:
-    """Each night's lowest known outdoor air [°C], and the nights of which hours are missing."""
+def lows_of_nights(weather: WinterWeather, yard: Yard) -> tuple[dict[date, float], set[date]]:
+    """Each night's lowest known outdoor air [°C], and the nights of which hours are missing.
+
+    Nights run from noon to noon by the yard's clock. The noon at which the weather ends, which is
+    one o'clock in summer time, belongs to the night that it ends.
+    """
+    last = night_of_time(weather.end, yard)
+    noon = datetime.combine(last, _NOON, yard.zone)
+    has_begun = weather.end - noon >= _BEGUN
     lows: dict[date, float] = {}
     unread = set()
-    weather = winter.weather
     for after_h, air_c in zip(weather.hours.tolist(), weather.air_c.tolist(), strict=True):
-        evening = night_of_time(weather.time_of(after_h), winter.yard)
+        evening = night_of_time(weather.time_of(after_h), yard)
+        if evening == last and not has_begun:
+            evening -= timedelta(days=1)
         if np.isnan(air_c):
             unread.add(evening)
         else:
