@@ -27,6 +27,7 @@ from tests.reports.season.winter import ARRIVED, ZONE, cold_nights, figures_of, 
 
 UNTIL = ARRIVED + timedelta(days=40)
 COLD = [date(2026, 11, 14), date(2026, 11, 15)]
+LAST_WORDS = "whoever kept one can hold it against this record."
 
 
 @pytest.fixture
@@ -181,6 +182,18 @@ def test_without_any_reading_it_says_so_and_is_a_whole_record(store):
     assert "Nobody knows how cold they were" in text
     assert "not read" in text
     assert 3 <= len(pdf.pages) <= 8
+
+
+@pytest.mark.parametrize("count", range(0, 40, 4))
+def test_nobody_signs_a_page_that_says_nothing_of_the_record(store, count):
+    """However long a record is, the last words of it stand on the page with the signatures."""
+    put_craft(store, *(work(Act.INSPECTED, n / 10.0, at=ARRIVED, by="ines") for n in range(count)))
+    pdf, _, _ = printed(store)
+    pages = [" ".join(page.extract_text().split()) for page in pdf.pages]
+    [signed] = [page for page in pages if "On handing over" in page]
+    before, _, after = signed.partition("On handing over")
+    assert before.rstrip().endswith(LAST_WORDS)
+    assert "Owner, on receiving the craft" in after
 
 
 def test_a_long_record_keeps_to_eight_pages_and_says_what_it_leaves_out(store):
