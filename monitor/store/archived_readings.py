@@ -20,8 +20,6 @@ from monitor.yard.day_leaves import ReadingSteps
 from monitor.yard.hourly import HOUR_MS
 from monitor.yard.reading import Channel
 
-_MOST_NOTED = 1_000_000
-
 FileMark = tuple[int, int, int] | None
 
 
@@ -185,7 +183,7 @@ class ArchivedReadings:
         for series_id, sensor in names.items():
             if sensor in found:
                 found[sensor] -= self._tx.readings.hours_read(series_id, begin_ms, end_ms)
-        for late in self._tx.late_hours.noted_hours(_MOST_NOTED):
+        for late in self._tx.late_hours.noted_hours():
             # Its readings changed, and were perhaps moved away: the store has the last word.
             found.get(names.get(late.series_id, ""), set()).discard(late.hour_ms)
         return found

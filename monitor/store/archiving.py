@@ -25,7 +25,6 @@ from monitor.store.day_trees import day_of
 from monitor.store.store import Store
 from monitor.store.transaction import Transaction
 
-_MOST_NOTED = 1_000_000
 _WAITS = "readings that came late wait for the next day to be closed. Run this again tomorrow"
 
 
@@ -163,7 +162,7 @@ def _archive_month(
             return MonthOutcome(month, MonthState.THERE, file, rows)
         state = MonthState.ANEW
     begin_ms, end_ms = month_bounds(month)
-    if any(begin_ms <= one.hour_ms < end_ms for one in tx.late_hours.noted_hours(_MOST_NOTED)):
+    if any(begin_ms <= one.hour_ms < end_ms for one in tx.late_hours.noted_hours()):
         return MonthOutcome(month, MonthState.WAITS, file, words=_WAITS)
     if is_empty:
         return None

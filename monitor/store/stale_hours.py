@@ -27,6 +27,7 @@ _FORGET = text(
     " AND times = :times"
 )
 _REACH_H = REACH_MS // HOUR_MS
+_MOST_NOTED = 1_000_000  # late hours read at once where all are asked for
 
 HourOfSeries = tuple[int, int]  # a series' id and the beginning of an hour [ms]
 
@@ -174,7 +175,7 @@ class LateHours:
         if rows:
             self._connection.execute(_NOTE, rows)
 
-    def noted_hours(self, at_most: int) -> list[LateHour]:
+    def noted_hours(self, at_most: int = _MOST_NOTED) -> list[LateHour]:
         """Late hours that no tree has taken in yet, in order of series and time."""
         columns = (late_hours.c.series_id, late_hours.c.hour_ms, late_hours.c.times)
         rows = self._connection.execute(

@@ -19,7 +19,6 @@ from monitor.store.transaction import Transaction
 from monitor.yard.reading import Channel
 
 _SPAN_MS = 10 * DAY_MS  # of one sensor, whose readings are held in memory at once
-_MOST_NOTED = 1_000_000
 _READINGS_REMEDY = (
     "Compare these hours with a backup of the store and with season records that were given out;"
     " do not rely on what stands there now."
@@ -74,7 +73,7 @@ def verify_days(
     trees = ClosedTrees(tx)
     closed, breaks = trees.closed, trees.find_breaks()
     series = tx.series.series_by_sensor()
-    noted = [(one.series_id, one.hour_ms) for one in tx.late_hours.noted_hours(_MOST_NOTED)]
+    noted = [(one.series_id, one.hour_ms) for one in tx.late_hours.noted_hours()]
     span = _span_of(closed)
     sensors = sorted({*trees.sensors, *series}) if closed else []
     hours, archive = 0, _ArchivedHours(tx.archived)
