@@ -59,14 +59,15 @@ def open_read_only(
 ) -> Iterator[Opened]:
     """Open everything that a command about craft needs, only to look: nothing is written.
 
-    With ``about``, ids or names of craft, the craft files are read for these alone.
+    Craft files are read as far as the record may not hold what they say; with ``about``, ids or
+    names of craft, for these alone.
 
     Raises
     ------
     StoreError
         If there is no store yet, or one of another revision: to mend that is to write.
     """
-    settings = load_settings(arguments.config, craft_asked_about=about)
+    settings = load_settings(arguments.config, craft_asked_about=about, only_new_craft=True)
     _tell_unread(settings)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     store.use_archive(settings.archive)
@@ -120,7 +121,7 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
     so that work can be entered on craft that stand there.
     """
     from monitor.craft.revising import CRAFT_FILES
-    from monitor.store.entering import take_in_each
+    from monitor.store.entering import keep_files_taken_in, take_in_each
     from monitor.store.mark import StoreMark
     from monitor.store.migrate import migrate
 
@@ -139,6 +140,7 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
                 CRAFT_FILES,
                 names_by_id(settings.yard),
             )
+            keep_files_taken_in(store, settings.files_digest, taken)
             for error in taken.refused:
                 print(f"Not taken in, and as it was before: {error}", file=sys.stderr)
             for change in taken.changes:

@@ -16,7 +16,7 @@ from monitor.errors import StoreError
 from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.settings.yard_file import OLD_WAY_IN
-from monitor.store.entering import take_in_each
+from monitor.store.entering import keep_files_taken_in, take_in_each
 from monitor.store.store import REVISION, Store, revision
 from monitor.web.access.end_access import end_access_of_leavers
 from monitor.web.access.guard import Access, OpenAccess
@@ -58,6 +58,7 @@ def take_in_craft(settings: Settings, store: Store, clock: Clock) -> dict[str, s
         CRAFT_FILES,
         names_by_id(settings.yard),
     )
+    keep_files_taken_in(store, settings.files_digest, taken)
     unread: dict[str, list[str]] = {}
     for fault in settings.craft_faults:
         log.error("Not taken in, and as it was before: %s", fault)

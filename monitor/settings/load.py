@@ -25,7 +25,7 @@ from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.settings.channel_blocks import channel_settings
 from monitor.settings.consistency import find_inconsistencies, lost_probes
-from monitor.settings.craft_names import only_named
+from monitor.settings.craft_files import digest_craft_files, read_craft_files, unknown_craft
 from monitor.settings.faults import check_content, error_at, read_toml
 from monitor.settings.parts import (
     BoughtCertificate,
@@ -85,6 +85,8 @@ class Settings:
     # What is wrong in the craft files. The craft that it is of are not in `craft`: they stay as the
     # store has them, and nothing that can do without stops for it.
     craft_faults: tuple[Fault, ...] = ()
+    # Of the craft files, as far as they were read whole and nothing is wrong with them; else empty.
+    files_digest: str = ""
     said: Mapping[str, Any] = field(default_factory=dict, repr=False)  # by the file, before checks
     changes: tuple[YardChange, ...] = field(default=(), repr=False)  # of the store, put in
 
@@ -151,6 +153,7 @@ def load_settings(
     environment: Mapping[str, str] = os.environ,
     *,
     craft_asked_about: Collection[str] = (),
+    only_new_craft: bool = False,
     store_has_word: bool = False,
 ) -> Settings:
     """Read and check the yard's file, and the craft files that it names.
@@ -163,6 +166,9 @@ def load_settings(
         Where ``password_env`` looks.
     craft_asked_about : collection of str
         Ids or names of craft: of the craft files no other is read. Empty: all.
+    only_new_craft : bool
+        Read the craft files only as far as the record may not hold what they say: of craft files
+        whose bytes it was taken from, those craft alone that people have changed since.
     store_has_word : bool
         Do not refuse a file that differs from what the page has: to write it anew.
 
@@ -194,15 +200,27 @@ def load_settings(
         raise ConfigurationError(faults)
     yard = yard_from(content, changes)
     profiles = load_profiles(_profile_folders(folder))
-    craft, craft_faults = _read_craft_files(content, folder, yard, profiles, craft_asked_about)
-    if not (craft_faults or craft_asked_about):  # else a craft that is not read may be meant
+    digest = _digest(said, changes)
+    files = [folder / name for name in content.yard.craft_files]
+    files_digest = digest_craft_files(files, digest, profiles)
+    named, new = craft_asked_about, None
+    if only_new_craft and files:
+        new = unknown_craft(store_url, content.yard.id, files_digest)
+    if new is not None:
+        named = named if new and named else new
+        files = files if new else []
+    craft, craft_faults = read_craft_files(files, yard, profiles, named)
+    whole = not (craft_faults or named or new is not None)
+    if not whole or files_digest != digest_craft_files(files, digest, profiles):
+        files_digest = ""  # or one was changed while it was read
+    if whole:  # else a craft that is not read may be meant
         placed = {one.key for one in changes if one.part is YardPart.SENSORS}
         faults.extend(lost_probes(content, path, craft, placed))
     if faults:
         raise ConfigurationError(faults)
     return Settings(
         file=path,
-        digest=_digest(said, changes),
+        digest=digest,
         yard=yard,
         store_url=store_url,
         secret_files=secret_files(content, folder),
@@ -234,6 +252,7 @@ def load_settings(
         profiles=profiles,
         craft=craft,
         craft_faults=tuple(craft_faults),
+        files_digest=files_digest,
         said=said,
         changes=tuple(changes),
     )
@@ -312,40 +331,6 @@ def _profile_folders(folder: Path) -> list[Path]:
     """The shipped profiles first, then those beside the yard's file, which go before them."""
     ours, theirs = shipped_folder() / "profiles", folder / "profiles"
     return [ours] if theirs == ours.resolve() else [ours, theirs]
-
-
-def _read_craft_files(
-    content: YardContent,
-    folder: Path,
-    yard: Yard,
-    profiles: Mapping[str, Profile],
-    named: Collection[str],
-) -> tuple[tuple[CraftRecord, ...], list[Fault]]:
-    """Craft of every craft file with which nothing is wrong, and the faults of all together."""
-    files = [folder / name for name in content.yard.craft_files]
-    if named:
-        files = [file for file in files if _may_speak_of(file, named)]
-    if not files:
-        return (), []
-    from monitor.settings.craft_file import read_craft  # its forms take long to make
-
-    records: list[CraftRecord] = []
-    faults: list[Fault] = []
-    for file in files:
-        read, wrong = read_craft(file, yard, profiles, may_be_empty=True, named=named)
-        records.extend(read)
-        faults.extend(wrong)
-    return tuple(records), faults
-
-
-def _may_speak_of(path: Path, named: Collection[str]) -> bool:
-    """Whether a craft file says anything of these craft, or cannot be read, which is to be told."""
-    if path.suffix.lower() == ".csv":
-        return True
-    try:
-        return bool(only_named(read_toml(path), named))
-    except ConfigurationError:
-        return True
 
 
 def shipped_folder() -> Path:

@@ -72,7 +72,7 @@ class Chain:
         if not new:
             return []
         known = self.stored_rows({one.craft for one in new})
-        next_position = self._next_position()
+        next_position = self.next_position()
         ends: dict[str, tuple[int, str]] = {}  # number and hash of each craft's last link
         rows: list[dict[str, Any]] = []
 
@@ -99,7 +99,7 @@ class Chain:
         number, before = _end(self.stored_rows([craft_id])[craft_id])
         said = {"found": [one.key for one in found], "compared_by": by}
         link = chain_link(LinkKind.BREAK, said, number + 1, at, before)
-        row = self._row(craft_id, link, self._next_position())
+        row = self._row(craft_id, link, self.next_position())
         self._connection.execute(insert(record_links), [row])
 
     def chain_of(self, craft_id: str) -> list[Link]:
@@ -293,7 +293,8 @@ class Chain:
                 found.setdefault(key, {})[one.position] = len(one.craft)
         return found
 
-    def _next_position(self) -> int:
+    def next_position(self) -> int:
+        """Position that the yard's next link gets."""
         last = self._connection.scalar(
             select(func.max(record_links.c.position)).where(
                 record_links.c.yard_id == self._yard_id, record_links.c.position <= MOST

@@ -1,5 +1,6 @@
 """Work goes into the record whole or not at all: the one door for files, flags, prompt and page."""
 
+import logging
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -22,11 +23,13 @@ from monitor.craft.revising import (
     lost_circuits,
 )
 from monitor.craft.work_order import standing_entries
-from monitor.errors import Fault, RecordError
+from monitor.errors import Fault, RecordError, StoreError
 from monitor.store.craft_forms import as_stored_craft, as_stored_stay
 from monitor.store.layup import Layup
 from monitor.store.store import Store
 from monitor.yard.named_work import entries_by_id
+
+log = logging.getLogger("laidup.store")
 
 NOBODY: Mapping[str, str] = {}
 # Without circuits these speak of every one, also of those on which something was refused.
@@ -46,6 +49,7 @@ class TakenIn:
     changes: tuple[CraftChange, ...] = ()  # of craft that were on record
     refused: tuple[RecordError, ...] = ()  # craft of which nothing was taken in
     marked: tuple[Break, ...] = ()  # breaks of the record behind which something was written
+    position: int = 0  # of the next link behind all of it
 
     @property
     def refused_craft(self) -> dict[str, str]:
@@ -128,6 +132,7 @@ def take_in(
         ),
         changes=tuple(changes),
         marked=tuple(layup.chain.marked),
+        position=layup.chain.next_position(),
     )
 
 
@@ -201,6 +206,29 @@ def take_in_each(
             rest = [*kept, *(one for one in left if one is not None)]
         else:
             return replace(taken, refused=tuple(refused))
+
+
+def keep_files_taken_in(store: Store, digest: str, taken: TakenIn) -> None:
+    """Keep which craft files were just taken in whole, so that who only looks need not read them.
+
+    Parameters
+    ----------
+    store : Store
+    digest : str
+        Of the files; empty where one of them could not be used.
+    taken : TakenIn
+        What became of all that they say.
+    """
+    whole = "" if taken.refused else digest
+    try:
+        with store.snapshot() as tx:
+            known = tx.taken_files.craft_to_read(whole) == frozenset()
+            if known or not (whole or tx.taken_files.kept_digest()):
+                return
+        with store.transaction(can_wait=True) as tx:
+            tx.taken_files.keep_digest(whole, taken.position)
+    except StoreError as error:  # they are read again each time: slower, and nothing else
+        log.warning("Which craft files were taken in is not kept: %s", error)
 
 
 def _without_refused_work(record: CraftRecord, error: RecordError) -> CraftRecord | None:

@@ -544,6 +544,15 @@ record_links = Table(
     UniqueConstraint("yard_id", "craft_id", "number"),
 )
 
+# Craft files that the record up to a position holds all of (monitor/store/taken_files.py).
+taken_files = Table(
+    "taken_files",
+    metadata,
+    _yard(),
+    Column("digest", Text, nullable=False),
+    Column("position", BigInteger, nullable=False),
+)
+
 # Craft whose chain does not hold, as the last check found them: nothing of their record counts.
 record_breaks = Table(
     "record_breaks",

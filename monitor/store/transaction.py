@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from monitor.store.sign_ins import SignIns
     from monitor.store.stale_hours import LateHours, StaleHours
     from monitor.store.standing_history import StandingHistory
+    from monitor.store.taken_files import TakenFiles
     from monitor.store.watches import AnswerLinks, Conversations, Watches
     from monitor.store.yard_changes import ChangesOfYard
     from monitor.store.yard_marks import KeptReads, SteadyReads
@@ -316,6 +317,13 @@ class Transaction:
         from monitor.store.layup import Layup
 
         return Layup(self._connection, self._yard_id)
+
+    @cached_property
+    def taken_files(self) -> "TakenFiles":
+        """Craft files that the record holds all of."""
+        from monitor.store.taken_files import TakenFiles
+
+        return TakenFiles(self._connection, self._yard_id)
 
     @cached_property
     def photos(self) -> "Photos":
