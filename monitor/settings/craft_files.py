@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
@@ -14,41 +15,75 @@ from monitor.settings.faults import read_toml
 from monitor.yard.space import Yard
 
 
-def digest_craft_files(
-    files: Sequence[Path], yard_digest: str, profiles: Mapping[str, Profile]
-) -> str:
-    """Digest of craft files and of all that their content is checked by.
+@dataclass(frozen=True, slots=True)
+class CraftFiles:
+    """The craft files of a yard, and what their content is checked by."""
+
+    paths: Sequence[Path]
+    yard_digest: str  # of the yard's file, with what people changed of it
+    profiles: Mapping[str, Profile]
+
+    def digest(self) -> str:
+        """SHA-256 over each byte of the files, their order, yard and library, as they are now.
+
+        Empty where there is no file, or one cannot be read.
+        """
+        if not self.paths:
+            return ""
+        try:
+            sums = [(str(one), sha256(one.read_bytes()).hexdigest()) for one in self.paths]
+        except OSError:
+            return ""
+        library = sorted((one.id, one.digest) for one in self.profiles.values())
+        said = json.dumps([version("laidup"), self.yard_digest, library, sums])
+        return sha256(said.encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CraftRead:
+    """What was read of craft files."""
+
+    craft: tuple[CraftRecord, ...]
+    faults: tuple[Fault, ...]
+    whole: bool  # every craft was read, and nothing is wrong with any
+    digest: str  # of the files, where it is whole and none changed while it was read; else empty
+
+
+def read_new_craft(
+    files: CraftFiles, yard: Yard, named: Collection[str], taken_into: str | None
+) -> CraftRead:
+    """Read craft files as far as a store may not hold what they say.
 
     Parameters
     ----------
-    files : sequence of Path
-        Each byte of them counts, and their order.
-    yard_digest : str
-        Of the yard's file, with what people changed of it.
-    profiles : mapping of str to Profile
-        The library.
-
-    Returns
-    -------
-    str
-        A SHA-256; empty where there is no file, or one cannot be read.
+    files : CraftFiles
+    yard : Yard
+    named : collection of str
+        Ids or names of the craft that are asked about. Empty: all.
+    taken_into : str or None
+        Address of that store: of files whose bytes it was taken from, only craft that people have
+        changed since are read. None: all are.
     """
-    if not files:
-        return ""
-    try:
-        sums = [(str(one), sha256(one.read_bytes()).hexdigest()) for one in files]
-    except OSError:
-        return ""
-    library = sorted((one.id, one.digest) for one in profiles.values())
-    said = json.dumps([version("laidup"), yard_digest, library, sums])
-    return sha256(said.encode()).hexdigest()
+    digest = files.digest()
+    new = None if taken_into is None else _unknown_craft(taken_into, yard.id, digest)
+    if new is not None and not new:
+        return CraftRead(craft=(), faults=(), whole=False, digest="")
+    named = named or new or ()
+    craft, faults = read_craft_files(files.paths, yard, files.profiles, named)
+    whole = not (faults or named)
+    unchanged = whole and files.digest() == digest
+    return CraftRead(
+        craft=craft, faults=tuple(faults), whole=whole, digest=digest if unchanged else ""
+    )
 
 
-def unknown_craft(store_url: str, yard: str, digest: str) -> frozenset[str] | None:
+def _unknown_craft(store_url: str, yard: str, digest: str) -> frozenset[str] | None:
     """Ids of the craft that files of this digest may say something new of; None: of any.
 
     A store that does not answer knows of none; whoever goes on to open it meets its error then.
     """
+    if not digest:
+        return None
     from monitor.store.taken_files import craft_to_read
 
     try:

@@ -25,7 +25,7 @@ from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.settings.channel_blocks import channel_settings
 from monitor.settings.consistency import find_inconsistencies, lost_probes
-from monitor.settings.craft_files import digest_craft_files, read_craft_files, unknown_craft
+from monitor.settings.craft_files import CraftFiles, read_new_craft
 from monitor.settings.faults import check_content, error_at, read_toml
 from monitor.settings.parts import (
     BoughtCertificate,
@@ -201,21 +201,12 @@ def load_settings(
     yard = yard_from(content, changes)
     profiles = load_profiles(_profile_folders(folder))
     digest = _digest(said, changes)
-    files = [folder / name for name in content.yard.craft_files]
-    files_digest = digest_craft_files(files, digest, profiles)
-    named, new = craft_asked_about, None
-    if only_new_craft and files:
-        new = unknown_craft(store_url, content.yard.id, files_digest)
-    if new is not None:
-        named = named if new and named else new
-        files = files if new else []
-    craft, craft_faults = read_craft_files(files, yard, profiles, named)
-    whole = not (craft_faults or named or new is not None)
-    if not whole or files_digest != digest_craft_files(files, digest, profiles):
-        files_digest = ""  # or one was changed while it was read
-    if whole:  # else a craft that is not read may be meant
+    files = CraftFiles([folder / name for name in content.yard.craft_files], digest, profiles)
+    taken_into = store_url if only_new_craft else None
+    read = read_new_craft(files, yard, craft_asked_about, taken_into)
+    if read.whole:  # else a craft that is not read may be meant
         placed = {one.key for one in changes if one.part is YardPart.SENSORS}
-        faults.extend(lost_probes(content, path, craft, placed))
+        faults.extend(lost_probes(content, path, read.craft, placed))
     if faults:
         raise ConfigurationError(faults)
     return Settings(
@@ -250,9 +241,9 @@ def load_settings(
         ),
         forecast=forecast_settings(content),
         profiles=profiles,
-        craft=craft,
-        craft_faults=tuple(craft_faults),
-        files_digest=files_digest,
+        craft=read.craft,
+        craft_faults=read.faults,
+        files_digest=read.digest,
         said=said,
         changes=tuple(changes),
     )

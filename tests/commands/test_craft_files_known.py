@@ -11,8 +11,8 @@ import pytest
 from monitor.clock import SystemClock
 from monitor.daemon.opening import take_in_craft
 from monitor.errors import Fault, RecordError
-from monitor.settings import load
-from monitor.settings.load import load_settings
+from monitor.settings import craft_files
+from monitor.settings.load import load_settings, shipped_folder
 from monitor.store.entering import keep_files_taken_in
 from monitor.store.entering import take_in as take_in_craft_files
 from monitor.store.store import Store
@@ -86,7 +86,7 @@ def test_new_work_in_a_file_is_told_and_once_taken_in_no_more(config, capsys):
 def test_a_profile_or_a_yard_that_says_otherwise_has_all_of_it_read(config):
     profiles = config.parent / "profiles"
     profiles.mkdir()
-    known = Path(load.shipped_folder() / "profiles" / "pwc-two-stroke.toml")
+    known = Path(shipped_folder() / "profiles" / "pwc-two-stroke.toml")
     text = known.read_text(encoding="utf-8")
     own = profiles / known.name
     own.write_text(text.replace('name = "', 'name = "My ', 1), encoding="utf-8")
@@ -132,14 +132,14 @@ def test_files_of_which_a_craft_is_refused_after_all_are_known_no_more(config):
 def test_a_file_that_changes_while_it_is_read_is_not_known(config, monkeypatch):
     with opened(config) as store, store.transaction() as tx:
         tx.taken_files.keep_digest("", 0)
-    read_files = load.read_craft_files
+    read_files = craft_files.read_craft_files
 
     def change_behind(files, *rest):
         found = read_files(files, *rest)
         change_file(config, "# Laid", "# laid")
         return found
 
-    monkeypatch.setattr(load, "read_craft_files", change_behind)
+    monkeypatch.setattr(craft_files, "read_craft_files", change_behind)
     settings = load_settings(config)
     assert settings.files_digest == ""
     monkeypatch.undo()
