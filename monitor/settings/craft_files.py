@@ -23,7 +23,7 @@ class CraftFiles:
     yard_digest: str  # of the yard's file, with what people changed of it
     profiles: Mapping[str, Profile]
 
-    def digest(self) -> str:
+    def digest_now(self) -> str:
         """SHA-256 over each byte of the files, their order, yard and library, as they are now.
 
         Empty where there is no file, or one cannot be read.
@@ -64,14 +64,14 @@ def read_new_craft(
         Address of that store: of files whose bytes it was taken from, only craft that people have
         changed since are read. None: all are.
     """
-    digest = files.digest()
+    digest = files.digest_now()
     new = None if taken_into is None else _unknown_craft(taken_into, yard.id, digest)
     if new is not None and not new:
         return CraftRead(craft=(), faults=(), whole=False, digest="")
     named = named or new or ()
     craft, faults = read_craft_files(files.paths, yard, files.profiles, named)
     whole = not (faults or named)
-    unchanged = whole and files.digest() == digest
+    unchanged = whole and files.digest_now() == digest
     return CraftRead(
         craft=craft, faults=tuple(faults), whole=whole, digest=digest if unchanged else ""
     )
