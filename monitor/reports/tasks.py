@@ -54,7 +54,7 @@ class Task:
             return self.reasons[:1]
         first_of_act: dict[tuple[object, ...], Assessment] = {}
         for reason in self.reasons:
-            first_of_act.setdefault(_same_act(reason), reason)
+            first_of_act.setdefault(key_of_act(reason), reason)
         return tuple(first_of_act.values())
 
     @property
@@ -144,7 +144,7 @@ def merge_damp(tasks: dict[_Place, Task]) -> tuple[Task, ...]:
     return tuple(sorted(tasks.values(), key=_task_order))
 
 
-def _same_act(assessment: Assessment) -> tuple[object, ...]:
+def key_of_act(assessment: Assessment) -> tuple[object, ...]:
     """Key that is equal for judgements which ask for one and the same act."""
     subject, hazard = assessment.subject, assessment.hazard
     if isinstance(assessment.facts, EarlierSentences | FrostFacts):

@@ -24,15 +24,22 @@ from monitor.reports.tasks import Task
 from monitor.store.store import Store
 from monitor.web.pages.alarm_rows import AlarmRows, list_alarm_rows, read_holders, shelf_end
 from monitor.web.pages.evening_blocks import (
-    SHOWN_WORK,
     SilentSpace,
+    Walk,
     WorkBlock,
     block_of_work,
+    group_by_walk,
     list_silent_spaces,
-    names_by_space,
+    list_walks,
 )
-from monitor.web.pages.space_rows import SpaceRow, list_space_rows
+from monitor.web.pages.space_rows import (
+    SHOWN_SPACES,
+    SpaceRow,
+    list_space_rows,
+    rest_of_spaces_words,
+)
 from monitor.web.pages.work_rows import WorkRow, list_work_rows, place_of_alarm
+from monitor.web.pages.yard_craft_list import MOST_LISTED
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm
 from monitor.yard.calibration_due import due_calibrations
@@ -43,6 +50,7 @@ from monitor.yard.space import Person, Yard
 from monitor.yard.watch import MadeSafe, what_made_safe
 
 _DUE = 5  # calibrations
+_MOST_ICED_ROWS = 12  # craft with ice inside; more are told space by space
 _SAFE_WITHIN = timedelta(hours=18)  # of an evening and the night after it
 _SHOWN_LINES = 60  # of what can wait and of what is not laid up yet
 
@@ -63,7 +71,7 @@ class EveningPage:
     work: WorkBlock  # what can be saved in time, in the order of doing
     late: WorkBlock  # what comes too late even for a crew that keeps the order
     to_leave: tuple[WorkRow, ...]  # ice is or was in it
-    iced: tuple[tuple[str, tuple[str, ...]], ...]  # names of more of these, by space
+    iced: tuple[Walk, ...]  # the same space by space, where they are many
     waiting: WorkBlock  # what can wait
     undone: tuple[str, ...]  # a line for each craft that is not laid up yet
     undone_count: int
@@ -71,6 +79,7 @@ class EveningPage:
     safe: tuple[MadeSafe, ...]  # craft that were in danger lately and hold now
     holding: str
     spaces: tuple[SpaceRow, ...]
+    more_spaces: str  # how many of them stand behind a fold, and how they are
     craft_count: int
     battery_count: int
     battery_well: int
@@ -81,6 +90,11 @@ class EveningPage:
     sensor_count: int
     calibrations: tuple[str, ...]  # that are due
     cautions: tuple[str, ...]
+
+    @property
+    def is_large(self) -> bool:
+        """Whether it has more craft than are looked through, so that one is found by its name."""
+        return self.craft_count > MOST_LISTED
 
     @property
     def is_empty(self) -> bool:
@@ -119,12 +133,14 @@ def read_evening_page(
     def rows_of(tasks: Iterable[Task]) -> list[WorkRow]:
         return list_work_rows(tasks, names, words, alarms, holders)
 
-    def block_of(tasks: Sequence[Task]) -> WorkBlock:
-        return block_of_work(tasks, rows_of)
+    def block_of(tasks: Sequence[Task], *, is_late: bool = False) -> WorkBlock:
+        return block_of_work(tasks, rows_of, is_late=is_late)
 
     pressing = [task for task in picture.tasks if not task.can_wait]
     to_save = [task for task in pressing if not task.has_ice]
     iced = [task for task in pressing if task.has_ice]
+    spaces = list_space_rows(picture.spaces, picture.craft, words)
+    is_many = len(iced) > _MOST_ICED_ROWS
     judged = [one.battery for one in picture.craft if one.battery is not None]
     undone = picture.standing_work
     due = due_calibrations(yard.sensors, yard.calibration_days, now.astimezone(yard.zone).date())
@@ -139,16 +155,17 @@ def read_evening_page(
         crew=crew_of_tonight(picture, words),
         warning=out_of_date(picture, words, old_after),
         work=block_of([task for task in to_save if not _comes_too_late(task)]),
-        late=block_of([task for task in to_save if _comes_too_late(task)]),
-        to_leave=tuple(rows_of(iced[:SHOWN_WORK])),
-        iced=names_by_space(iced[SHOWN_WORK:]),
+        late=block_of([task for task in to_save if _comes_too_late(task)], is_late=True),
+        to_leave=() if is_many else tuple(rows_of(iced)),
+        iced=list_walks(group_by_walk(iced), rows_of) if is_many else (),
         waiting=block_of([task for task in picture.tasks if task.can_wait]),
         undone=_undone_lines(picture, forecast, words),
         undone_count=len(undone),
         backlog=_backlog_line(craft, yard, now),
         safe=_safe_lately(picture, ended),
         holding=who_holds(picture, words),
-        spaces=list_space_rows(picture.spaces, picture.craft, words),
+        spaces=spaces,
+        more_spaces=rest_of_spaces_words(spaces[SHOWN_SPACES:]),
         craft_count=len(picture.craft),
         battery_count=len(judged),
         battery_well=sum(is_well(one) for one in judged),

@@ -22,6 +22,7 @@ from monitor.web.access.visitor import Visitor, VisitorKind, form_of, require_fo
 from monitor.web.kept_pages import KeptPages, YardChanges
 from monitor.web.pages.alarm_rows import shelf_end
 from monitor.web.pages.evening import read_evening_page
+from monitor.web.pages.space_rows import SHOWN_SPACES
 from monitor.yard.people import display_name
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
@@ -83,6 +84,7 @@ def evening_routes(
         page = read_evening_page(store, yard, craft(), now, old_after, visitor.person)
         html = templates.get_template("evening.html").render(
             page=page,
+            SHOWN_SPACES=SHOWN_SPACES,
             renew_s=renew_s if view.renews else 0,
             may_act=view.may_act,
             may_enter=view.may_enter,

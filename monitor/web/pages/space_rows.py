@@ -16,6 +16,7 @@ from monitor.yard.assessment import Assessment, Standing
 
 _BEFORE_UNIT = "\N{NO-BREAK SPACE}"
 SHOWN_CRAFT = 12  # of one space; the others are counted
+SHOWN_SPACES = 12  # in a line each; the others stand behind one fold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,11 +58,40 @@ class SpaceRow:
 def list_space_rows(
     spaces: Iterable[SpacePicture], craft: Iterable[CraftPicture], words: Wording
 ) -> tuple[SpaceRow, ...]:
-    """Every space in the yard's own order, each with the first of its craft, the worst first."""
+    """Every space, each with the first of its craft, the worst first.
+
+    A few spaces stand in the yard's own order; of more than `SHOWN_SPACES` those with the worst
+    craft stand first, and before them those whose air is not as it should be.
+
+    Parameters
+    ----------
+    spaces : iterable of SpacePicture
+        In the yard's order.
+    craft : iterable of CraftPicture
+        The worst first.
+    words : Wording
+        Of the reader.
+    """
     here: dict[str, list[CraftPicture]] = {}
     for one in craft:
         here.setdefault(one.craft.space, []).append(one)
-    return tuple(_space_row(one, here.get(one.space.id, ()), words) for one in spaces)
+    rows = [_space_row(one, here.get(one.space.id, ()), words) for one in spaces]
+    if len(rows) > SHOWN_SPACES:
+        place = {space: n for n, space in enumerate(here)}
+        last = len(place)
+        rows.sort(key=lambda row: (not row.told, place.get(row.id, last)))
+    return tuple(rows)
+
+
+def rest_of_spaces_words(rows: Sequence[SpaceRow]) -> str:
+    """``28 more spaces, in 3 of them craft that do not hold``; empty where there is none."""
+    weak = sum(bool(row.not_holding or row.told) for row in rows)
+    if not rows:
+        return ""
+    count = f"{len(rows)} more space{'s' * (len(rows) != 1)}"
+    if not weak:
+        return f"{count}, all craft there hold"
+    return f"{count}, in {'all' if weak == len(rows) else weak} of them craft that do not hold"
 
 
 def _space_row(one: SpacePicture, craft: Sequence[CraftPicture], words: Wording) -> SpaceRow:

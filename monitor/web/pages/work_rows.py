@@ -46,6 +46,7 @@ class WorkRow:
     is_dated: bool
     name: str
     place: str
+    space: str  # name of the space that it stands in
     path: str
     job: str
     minutes: str
@@ -116,6 +117,7 @@ def _row_of(
         is_dated=is_dated,
         name=where.name,
         place=where.place,
+        space=plain(task.space.name),
         path=where.path,
         job=_job_of(task, names, words),
         minutes="" if turn is None else minutes_words(turn.minutes),

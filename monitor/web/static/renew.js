@@ -67,7 +67,10 @@
     const active = document.activeElement;
     const held = active && old.contains(active) ? active.closest("[id]") : null;
     const within = held ? held.id : "";
+    const typed = old.querySelector("#find"); // what somebody is typing stays
     old.replaceWith(document.adoptNode(state));
+    const box = typed && document.getElementById("find");
+    if (box) box.replaceWith(typed);
     if (within) {
       const again = document.getElementById(within);
       const target = again && (again.querySelector("summary, button") || again);
@@ -141,7 +144,7 @@
   // A tap acts where it stands, without leaving the place; without scripts the form does the same.
   document.addEventListener("submit", async (event) => {
     const form = event.target;
-    if (!form.closest("#state") || !event.submitter) return;
+    if (form.method !== "post" || !form.closest("#state") || !event.submitter) return;
     event.preventDefault();
     const body = new URLSearchParams(new FormData(form, event.submitter));
     event.submitter.disabled = true;
