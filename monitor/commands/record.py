@@ -8,6 +8,7 @@ from pathlib import Path
 from monitor.commands.opening import (
     Opened,
     craft_named,
+    daemon_clock,
     names_on_record,
     open_read_only,
     open_to_act,
@@ -25,6 +26,7 @@ from monitor.errors import LaidupError, QuantityError
 from monitor.reports.season.figures import SeasonFigures
 from monitor.reports.season.making import RecordMaker, record_name
 from monitor.reports.season.read_season import season_of
+from monitor.reports.season.records_due import records_due
 from monitor.reports.season.season_json import season_json
 from monitor.reports.season.short_words import short_lines
 from monitor.wording import listed_first
@@ -46,7 +48,8 @@ def run(arguments: argparse.Namespace) -> int:
     )
     written = new = 0
     with opened as here, Progress() as progress:
-        now = datetime.now(UTC)
+        # Mails are dated by the daemon's clock, as those that the job writes.
+        now = daemon_clock(here.store).now() if arguments.send else datetime.now(UTC)
         year = season_asked(arguments.season, here, now)
         wanted = _wanted(arguments, here)
         folder = _folder_for(arguments, wanted)
@@ -54,11 +57,17 @@ def run(arguments: argparse.Namespace) -> int:
         sealed = arguments.send or arguments.out is not None
         told: list[object] = []
         found: set[str] = set()
+        replaces = _mails_replaced(here, wanted, year, now) if arguments.send else {}
         for figures, maker in _count(
             records_of(here, wanted, year, now, sealed=sealed), len(wanted), progress
         ):
             found.add(figures.craft.id)
-            if arguments.send and (letter := letter_to_owner(figures, maker)) is not None:
+            letter = (
+                letter_to_owner(figures, maker, replaces.get(figures.craft.id))
+                if arguments.send
+                else None
+            )
+            if letter is not None:
                 # Each at once: all of a large yard's would fill the memory.
                 with here.store.transaction(can_wait=True) as tx:
                     new += tx.outbox.add([letter])
@@ -81,6 +90,18 @@ def run(arguments: argparse.Namespace) -> int:
         count = "1 record" if len(told) == 1 else f"{len(told):,} records"
         print(f"{arguments.out}: {count} of the season {year}/{(year + 1) % 100:02}.")
     return 0
+
+
+def _mails_replaced(
+    here: Opened, wanted: Sequence[str], year: int, now: datetime
+) -> dict[str, datetime]:
+    """When the mail left that a craft's record takes the place of, as the job's mails do; by craft.
+
+    A craft is left out of which no mail left, or of which the last one still tells it right.
+    """
+    with here.store.snapshot() as tx:
+        due = records_due(tx, here.yard, here.profiles, now, set(wanted))
+    return {one.craft: one.replaces for one in due if one.year == year and one.replaces is not None}
 
 
 def _count(

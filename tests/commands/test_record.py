@@ -84,6 +84,35 @@ def test_a_mail_to_the_owner_is_put_in_once(record):
     assert "0 of 1 mails put into the outbox; 1 were there already" in again[2]
 
 
+def test_a_mail_by_hand_replaces_one_that_told_another_hand_over_as_the_job_s_does(
+    yard, record, monkeypatch
+):
+    april = datetime(2027, 4, 20, 20, tzinfo=UTC)
+    settings = load_settings(yard)
+    store = Store(settings.store_url, settings.yard.id)
+    gone = work(Act.HANDED_OVER, at=april, craft="k8")
+    with store.transaction() as tx:
+        tx.layup.append_entries([gone], april)
+
+    def send_on(at):
+        monkeypatch.setattr(record_command, "daemon_clock", lambda _: SetClock(at))
+        return record("k8", "--season", "2026", "--send")[2]
+
+    assert "1 of 1 mails put into the outbox" in send_on(april + timedelta(days=1))
+    really = work(
+        Act.HANDED_OVER, at=april + timedelta(days=2), craft="k8", id="later", replaces=gone.id
+    )
+    with store.transaction() as tx:
+        tx.layup.append_entries([really], really.at)
+    assert "1 of 1 mails put into the outbox" in send_on(april + timedelta(days=4))
+    assert "0 of 1 mails put into the outbox" in send_on(april + timedelta(days=5))
+    with store.snapshot() as tx:
+        mails = [one for one, _ in tx.outbox.newest_messages()]
+    store.close()
+    assert len(mails) == 2
+    assert "21 April 2027" in max(mails, key=lambda one: one.created_at).text  # when the mail left that it replaces
+
+
 def test_what_is_due_is_mailed_once_and_one_that_fails_holds_up_no_other(yard, record, monkeypatch):
     april = datetime(2027, 4, 20, 20, tzinfo=UTC)
     settings = load_settings(yard)

@@ -5,7 +5,7 @@ nobody wrote down that it went would else never get one: its winter ends with th
 A record whose end turns out to be another, by what is entered later, is mailed anew.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from typing import NamedTuple
@@ -38,7 +38,11 @@ class DueRecord(NamedTuple):
 
 
 def records_due(
-    tx: Transaction, yard: Yard, profiles: Mapping[str, Profile], now: datetime
+    tx: Transaction,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    now: datetime,
+    only: Collection[str] | None = None,
 ) -> list[DueRecord]:
     """Records that are due and that nobody was mailed yet, by season and craft.
 
@@ -53,6 +57,8 @@ def records_due(
     profiles : mapping of str to Profile
         The library.
     now : datetime
+    only : collection of str, optional
+        Ids of the craft that are asked for; without it, of all.
 
     Returns
     -------
@@ -61,7 +67,9 @@ def records_due(
         one: after the mail, too); also where no mail reaches the owner.
     """
     this = season_of(now, yard)
-    owned = [one.id for one in tx.layup.all_craft() if one.owner]
+    owned = [
+        one.id for one in tx.layup.all_craft() if one.owner and (only is None or one.id in only)
+    ]
     found: list[DueRecord] = []
     for first in range(0, len(owned), _AT_ONCE):
         records = tx.layup.records_of(owned[first : first + _AT_ONCE], profiles)
