@@ -1,6 +1,9 @@
 """``laidup prove``: one answer as text, JSON and pages, and a store that nothing is written to."""
 
 import json
+import signal
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta, timezone
 from io import BytesIO
 from pathlib import Path
@@ -129,6 +132,53 @@ def test_the_yard_s_own_worst_winter_is_stood_and_its_gaps_are_told(yard, capsys
     body = json.loads(asked(yard, capsys, "--json", weather=("--own-winter",)))
     assert "own winter" in body["weather"]["source"]
     assert body["weather"]["low_c"] == pytest.approx(-21.0, abs=0.1)
+
+
+# Killed by itself, as nothing else meets the very moment: half through the file, or the winter.
+_KILLED = """
+import os, signal, sys
+from pathlib import Path
+from monitor.cli import main
+from monitor.commands import prove
+
+def kill():
+    os.kill(os.getpid(), signal.SIGKILL)
+
+def write_half(path, content):
+    with open(path, "wb") as file:
+        file.write(content[: len(content) // 2])
+        file.flush()
+        kill()
+
+if sys.argv[1] == "file":
+    Path.write_bytes = write_half
+else:
+    prove.prove_winter = lambda *_, **__: kill()
+main(sys.argv[2:])
+"""
+
+
+@pytest.mark.parametrize("moment", ["file", "winter"])
+@pytest.mark.parametrize("earlier", [None, b"the one of last year"])
+def test_a_test_that_is_killed_leaves_no_half_file_and_runs_again(
+    yard, capsys, tmp_path, moment, earlier
+):
+    out, before = tmp_path / "test.json", tables_of(yard[1])
+    if earlier is not None:
+        out.write_bytes(earlier)
+    flags = ("prove", "--config", str(yard[0].parent), "--own-winter", "--out", str(out))
+    killed = subprocess.run(
+        [sys.executable, "-c", _KILLED, moment, *flags], capture_output=True, check=False
+    )
+    assert killed.returncode == -signal.SIGKILL
+    assert (out.read_bytes() if out.exists() else None) == earlier
+    assert [one.name for one in tmp_path.iterdir() if not one.name.startswith(".")] == (
+        [] if earlier is None else [out.name]
+    )
+    asked(yard, capsys, "--out", str(out), weather=("--own-winter",))
+    assert "own winter" in json.loads(out.read_text(encoding="utf-8"))["weather"]["source"]
+    assert [one.name for one in tmp_path.iterdir()] == [out.name], "the half of before is gone"
+    assert tables_of(yard[1]) == before
 
 
 @pytest.mark.parametrize(

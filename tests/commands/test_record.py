@@ -110,7 +110,9 @@ def test_a_mail_by_hand_replaces_one_that_told_another_hand_over_as_the_job_s_do
         mails = [one for one, _ in tx.outbox.newest_messages()]
     store.close()
     assert len(mails) == 2
-    assert "21 April 2027" in max(mails, key=lambda one: one.created_at).text  # when the mail left that it replaces
+    assert (
+        "21 April 2027" in max(mails, key=lambda one: one.created_at).text
+    )  # when the mail left that it replaces
 
 
 def test_what_is_due_is_mailed_once_and_one_that_fails_holds_up_no_other(yard, record, monkeypatch):
