@@ -4,6 +4,7 @@ import argparse
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import NamedTuple
 
 from monitor.commands.opening import (
     Opened,
@@ -48,8 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     written = new = 0
     with opened as here, Progress() as progress:
-        # Mails are dated by the daemon's clock, as those that the job writes.
-        now = daemon_clock(here.store).now() if arguments.send else datetime.now(UTC)
+        now = _now(here, sends=arguments.send)
         year = season_asked(arguments.season, here, now)
         wanted = _wanted(arguments, here)
         folder = _folder_for(arguments, wanted)
@@ -62,16 +62,9 @@ def run(arguments: argparse.Namespace) -> int:
             records_of(here, wanted, year, now, sealed=sealed), len(wanted), progress
         ):
             found.add(figures.craft.id)
-            letter = (
-                letter_to_owner(figures, maker, replaces.get(figures.craft.id))
-                if arguments.send
-                else None
-            )
-            if letter is not None:
-                # Each at once: all of a large yard's would fill the memory.
-                with here.store.transaction(can_wait=True) as tx:
-                    new += tx.outbox.add([letter])
-                written += 1
+            if arguments.send:
+                put = _put_mail(here, figures, maker, replaces.get(figures.craft.id))
+                written, new = written + put.written, new + put.new
             if arguments.out is not None:
                 told.append(_write(figures, here, maker, arguments.out, paper, folder=folder))
             elif arguments.json:
@@ -90,6 +83,30 @@ def run(arguments: argparse.Namespace) -> int:
         count = "1 record" if len(told) == 1 else f"{len(told):,} records"
         print(f"{arguments.out}: {count} of the season {year}/{(year + 1) % 100:02}.")
     return 0
+
+
+class _Put(NamedTuple):
+    """What became of one mail: whether it is written, and whether it was not there before."""
+
+    written: int
+    new: int
+
+
+def _put_mail(
+    here: Opened, figures: SeasonFigures, maker: RecordMaker, replaces: datetime | None
+) -> _Put:
+    """Put a record's mail into the outbox; none where no mail reaches the owner."""
+    letter = letter_to_owner(figures, maker, replaces)
+    if letter is None:
+        return _Put(0, 0)
+    # Each at once: all of a large yard's would fill the memory.
+    with here.store.transaction(can_wait=True) as tx:
+        return _Put(1, tx.outbox.add([letter]))
+
+
+def _now(here: Opened, *, sends: bool) -> datetime:
+    """The present; mails are dated by the daemon's clock, as those that the job writes."""
+    return daemon_clock(here.store).now() if sends else datetime.now(UTC)
 
 
 def _mails_replaced(
