@@ -2,9 +2,11 @@
 
 import argparse
 from collections.abc import Iterator
+from functools import partial
 
 from monitor.clock import SystemClock
 from monitor.commands.printing import print_json
+from monitor.commands.warnings import has_signed_letters
 from monitor.craft.signed_statements import words_leading_to
 from monitor.craft.signing_key import fingerprint_of
 from monitor.settings.load import load_settings
@@ -35,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
         key = rotate_record_key(folder, yard, now)
         make_pdf_identity(folder, settings.yard.name, now)
     else:
-        key = load_or_make_record_key(folder)
+        key = load_or_make_record_key(folder, partial(has_signed_letters, settings))
     followed = words_leading_to(key.public, read_successions(folder, yard), yard)
     identity = load_pdf_identity(folder, settings.yard.name, settings.bought_certificate, now)
     if arguments.json:

@@ -38,10 +38,19 @@ def records_of(
 ) -> Iterator[tuple[SeasonFigures, RecordMaker]]:
     """Each record's figures with what makes files of them, by one snapshot of the store.
 
-    ``makes_key``: a yard without a key has one made. A person reads then that it is another one.
+    ``makes_key``: a yard that never had a key has one made.
     """
     folder = here.settings.file.parent
-    yard_key = load_yard_key(folder, here.yard.id, makes_key=makes_key) if sealed else None
+
+    def has_signed() -> bool:
+        with here.store.snapshot() as tx:
+            return tx.outbox.newest_head() is not None
+
+    yard_key = (
+        load_yard_key(folder, here.yard.id, makes_key=makes_key, has_signed=has_signed)
+        if sealed
+        else None
+    )
     identity = None
     if sealed and can_sign():
         identity = load_pdf_identity(folder, here.yard.name, here.settings.bought_certificate, now)

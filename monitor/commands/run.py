@@ -5,11 +5,11 @@ import gc
 import logging
 import signal
 import threading
-from pathlib import Path
+from functools import partial
 
 from monitor.commands.logs import set_up_log
-from monitor.errors import ConfigurationError
-from monitor.settings.load import load_settings
+from monitor.errors import LaidupError
+from monitor.settings.load import Settings, load_settings
 
 log = logging.getLogger("laidup")
 
@@ -22,7 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     settings = load_settings(arguments.config)
     set_up_log(arguments.log_level, as_json=arguments.log_json)
-    _have_record_key(settings.file.parent)
+    have_record_key(settings)
     told_to_stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
@@ -35,14 +35,15 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _have_record_key(folder: Path) -> None:
+def have_record_key(settings: Settings) -> None:
     """Make the yard's key at the first run; without one it watches on, and says why."""
+    from monitor.commands.warnings import has_signed_letters
     from monitor.settings.record_key import load_or_make_record_key
 
     try:
-        load_or_make_record_key(folder)
-    except ConfigurationError as error:
-        log.error("Season records cannot be signed: %s", error)
+        load_or_make_record_key(settings.file.parent, partial(has_signed_letters, settings))
+    except LaidupError as error:  # a store that does not answer, too: it may hold such letters
+        log.error("Heads and season records cannot be signed: %s", error)
 
 
 def collect_seldom() -> None:

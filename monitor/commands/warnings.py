@@ -4,6 +4,7 @@ import stat
 from collections.abc import Iterable
 from contextlib import closing
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -15,9 +16,9 @@ from monitor.reports.season.pdf_signature import NOT_INSTALLED, can_sign
 from monitor.settings.load import Settings, program_around
 from monitor.settings.pdf_key import load_pdf_identity, pdf_identity_line
 from monitor.settings.record_key import (
-    HISTORY_FILE,
     KEY_FILE,
     PDF_KEY_FILE,
+    is_first_key,
     load_record_key,
     read_successions,
 )
@@ -63,6 +64,21 @@ def list_silent_sensors(settings: Settings) -> str:
     return " ".join(lines) or f"all {len(heard)} were heard, and none was silent when last judged."
 
 
+def has_signed_letters(settings: Settings) -> bool:
+    """Whether letters have left that carry a head of the record, so that there was a key.
+
+    A store that still has to be brought to this program's tables is not asked: letters of a program
+    that knew of no key would count.
+    """
+    from monitor.store.store import REVISION, Store, revision
+
+    if revision(settings.store_url) != REVISION:
+        return False
+    store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    with closing(store), store.snapshot() as tx:
+        return tx.outbox.newest_head() is not None
+
+
 def tell_record_key(settings: Settings) -> str:
     """Which key signs heads and season records, and who may read it.
 
@@ -73,7 +89,7 @@ def tell_record_key(settings: Settings) -> str:
     """
     folder = settings.file.parent
     file = folder / KEY_FILE
-    if not file.exists() and not (folder / HISTORY_FILE).exists():
+    if is_first_key(folder, partial(has_signed_letters, settings)):
         return (
             f"there is none yet; `laidup run` makes {file} at its start, and so does `laidup key`."
         )

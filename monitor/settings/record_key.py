@@ -8,6 +8,7 @@ import json
 import logging
 import os
 import threading
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -104,17 +105,23 @@ def make_record_key(folder: Path) -> SigningKey:
     return key
 
 
-def load_or_make_record_key(folder: Path) -> SigningKey:
+def load_or_make_record_key(folder: Path, has_signed: Callable[[], bool]) -> SigningKey:
     """The yard's key, made now if it has none and never had one.
+
+    Parameters
+    ----------
+    folder : Path
+    has_signed : callable
+        Tells whether letters have left that carry a head of the record: they were signed with a
+        key. Asked only where there is no key.
 
     Raises
     ------
     ConfigurationError
-        As `load_record_key`: also where an earlier key has left its history, or the PDF key that is
-        made beside it, so that a loss is told and no key takes its place unseen.
+        As `load_record_key`: also where an earlier key has left its history, the PDF key that is
+        made beside it, or letters, so that a loss is told and no key takes its place unseen.
     """
-    left = (KEY_FILE, HISTORY_FILE, PDF_KEY_FILE)
-    if not any((folder / name).exists() for name in left):
+    if is_first_key(folder, has_signed):
         key = make_record_key(folder)
         log.warning(
             "The yard had no key for its records; %s is made, with the fingerprint %s. Where there"
@@ -124,6 +131,12 @@ def load_or_make_record_key(folder: Path) -> SigningKey:
         )
         return key
     return load_record_key(folder)
+
+
+def is_first_key(folder: Path, has_signed: Callable[[], bool]) -> bool:
+    """Whether a yard has no key and nothing shows that it ever had one."""
+    left = (KEY_FILE, HISTORY_FILE, PDF_KEY_FILE)
+    return not any((folder / name).exists() for name in left) and not has_signed()
 
 
 def rotate_record_key(folder: Path, yard: str, now: datetime) -> SigningKey:
@@ -177,7 +190,9 @@ def read_successions(folder: Path, yard: str) -> list[dict[str, Any]]:
     return said
 
 
-def load_yard_key(folder: Path, yard: str, *, makes_key: bool = True) -> YardKey:
+def load_yard_key(
+    folder: Path, yard: str, *, makes_key: bool, has_signed: Callable[[], bool]
+) -> YardKey:
     """What the yard seals its records with; a key is made if it never had one.
 
     Parameters
@@ -187,13 +202,15 @@ def load_yard_key(folder: Path, yard: str, *, makes_key: bool = True) -> YardKey
         The yard's id.
     makes_key : bool
         False where nobody would read that one was made: a key that is gone is an error then.
+    has_signed : callable
+        As of `load_or_make_record_key`.
 
     Raises
     ------
     ConfigurationError
         As `load_or_make_record_key`, or `load_record_key`, and `read_successions`.
     """
-    key = load_or_make_record_key(folder) if makes_key else load_record_key(folder)
+    key = load_or_make_record_key(folder, has_signed) if makes_key else load_record_key(folder)
     return _with_words(key, folder, yard)
 
 

@@ -11,14 +11,20 @@ import pytest
 
 from monitor.cli import main
 from monitor.commands import check as checking
+from monitor.commands.run import have_record_key
+from monitor.craft.merkle import RecordHead
 from monitor.errors import ConfigurationError, StoreError
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.settings.load import load_settings
+from monitor.settings.record_key import KEY_FILE
 from monitor.store.engine import shown, with_password
 from monitor.store.migrate import migrate
+from monitor.store.store import Store
 from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
+from monitor.yard.message import DeliveryOutcome, Receipt
 from tests.commands.test_check import tried
 from tests.commands.yard_files import copied_yard, fill
+from tests.delivery.scene import message
 from tests.real.broker import Broker
 from tests.real.need import free_port, need
 
@@ -175,3 +181,30 @@ def test_a_password_out_of_the_environment_is_no_part_of_the_file(tmp_path):
     settings = load_settings(config, {**os.environ, "PW": SECRET})
     assert SECRET in settings.store_url
     assert SECRET not in repr(settings)
+
+
+def test_a_lost_key_is_told_and_none_takes_its_place_once_letters_have_left(
+    tmp_path, capsys, caplog
+):
+    config = copied_yard(tmp_path)
+    settings, file = fill(config), tmp_path / KEY_FILE
+    have_record_key(settings)
+    assert file.exists(), "nothing shows that there was one"
+    file.unlink()
+    with closing(Store(settings.store_url, settings.yard.id)) as store, store.transaction() as tx:
+        tx.outbox.add([message(key="a", record_head=str(RecordHead(214, "ab" * 32)))])
+        taken = Receipt(outcome=DeliveryOutcome.TAKEN, detail="250 ok")
+        tx.outbox.settle_attempt("a", NOW, taken, None)
+    caplog.clear()
+    have_record_key(settings)
+    [line] = [one.getMessage() for one in caplog.records]
+    assert "cannot be signed" in line
+    assert "Put it back from where it is kept" in line
+    assert tried(config, capsys)[1]["Key"].startswith("FAILED")
+    for asked in (["key"], ["record", "k8", "--season", "2026", "--send"]):
+        assert main([*asked, "--config", str(config)]) == 2
+        assert "`laidup key --make` makes another" in capsys.readouterr().err
+    assert not file.exists()
+    assert main(["key", "--make", "--config", str(config)]) == 0
+    have_record_key(settings)
+    assert tried(config, capsys)[1]["Key"].startswith(str(file))
