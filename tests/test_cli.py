@@ -29,6 +29,7 @@ print(*sys.modules)
 # laidup's own.
 FOR_OTHERS = {
     "monitor.judgement", "monitor.alarms", "monitor.store.present", "monitor.store.assessments",
+    "monitor.store.packed_judgements", "monitor.store.visible_picture",
     "monitor.store.outbox", "monitor.yard.facts", "monitor.settings.craft_form",
     "monitor.craft.plan.autumn", "monitor.intake.senml",
     "alembic", "apscheduler", "cryptography", "fastapi", "matplotlib", "paho", "pandas", "requests",

@@ -10,21 +10,23 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.earlier_facts import with_facts
+from monitor.store.packed_judgements import (
+    group_equal,
+    pack_groups,
+    pad_to_block,
+    unpack_judgements,
+)
 from monitor.store.present import (
     Due,
     NewPicture,
     PresentPicture,
     SubjectKey,
-    VisiblePicture,
     WatchSeen,
-    group_equal,
     key_of_subject,
-    pack_groups,
-    pad_to_block,
-    unpack_judgements,
 )
 from monitor.store.statements import put_in_place
 from monitor.store.tables import assessments, present_judgements, standing_changes
+from monitor.store.visible_picture import VisiblePicture
 from monitor.store.yard_marks import SteadyReads
 from monitor.yard.assessment import NOT_KEPT, Assessment, Hazard, Origin, Standing, Subject
 

@@ -227,7 +227,7 @@ assessments = Table(
     Column("body", Text, nullable=False),
 )
 
-# One row a yard: all present judgements in few bytes (monitor/store/present.py), and when they were
+# One row a yard: all present judgements in few bytes (packed_judgements.py), and when they were
 # last made.
 present_judgements = Table(
     "present_judgements",

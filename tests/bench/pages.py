@@ -29,7 +29,7 @@ from fastapi.responses import HTMLResponse
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
 from monitor.judgement.work_order import order_acts
-from monitor.store.present import group_equal
+from monitor.store.packed_judgements import group_equal
 from monitor.store.store import Store
 from monitor.web.app import create_app
 from monitor.web.kept_pages import _pack_answer

@@ -15,7 +15,7 @@ from monitor.reports.account import account_json, account_of
 from monitor.reports.account_parts import CraftWriter
 from monitor.reports.account_writer import AccountWriter
 from monitor.reports.picture import compose_picture
-from monitor.store.present import group_equal
+from monitor.store.packed_judgements import group_equal
 from monitor.yard.frost_facts import FrostFacts
 from tests.bench.judgement import NOW, Yardful
 

@@ -14,14 +14,9 @@ from monitor.craft.protection import Basis, LayupState
 from monitor.errors import StoreError
 from monitor.phrases.judgements import act_text
 from monitor.phrases.names import Names
-from monitor.store.present import (
-    Difference,
-    VisiblePicture,
-    group_equal,
-    pack_groups,
-    unpack_judgements,
-)
+from monitor.store.packed_judgements import group_equal, pack_groups, unpack_judgements
 from monitor.store.store import Store
+from monitor.store.visible_picture import Difference, VisiblePicture
 from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts, LowBasis, LowMethod
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, WorkTurn
