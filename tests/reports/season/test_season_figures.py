@@ -2,6 +2,7 @@
 
 import csv
 import gzip
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -10,8 +11,9 @@ import pytest
 
 from monitor.craft.layup import Act
 from monitor.reports.season.figures import NightVerdict, WorkStatus
+from monitor.reports.season.read_season import read_season_figures
 from monitor.store.store import Store
-from tests.craft.scene import STRONG, work
+from tests.craft.scene import STRONG, library, work
 from tests.reports.season import winter
 from tests.reports.season.winter import (
     ARRIVED,
@@ -257,3 +259,37 @@ def test_an_open_weather_week_comes_to_what_pandas_makes_of_it(store: Store):
     assert near(told.high_c, float(air.iloc[:-1].max()), within=0.01)
     for share, value in told.quantiles_c.items():
         assert near(value, float(means.quantile(share)), within=0.01)
+
+
+def test_a_record_made_among_those_of_others_is_the_one_made_alone(store: Store):
+    # Nights that are alike are one object for all craft; what differs must not be shared.
+    later = ARRIVED + timedelta(days=9, hours=5)
+    moved = ARRIVED + timedelta(days=30, hours=3)
+    treated = proof_of_all(ARRIVED + timedelta(days=20))
+    for space, cold_c in ((SHED, -5.0), (BARN, -2.5)):
+        put_readings(store, ARRIVED, NOW, cold_nights(COLD, cold_c), space=space)
+    craft = {
+        "plain": {},
+        "alike": {},
+        "treated": {"entries": [treated]},
+        "late": {"arrived": later, "stays": ((SHED, later),)},
+        "warm": {"stays": ((BARN, ARRIVED),)},
+        "moved": {"stays": ((SHED, ARRIVED), (BARN, moved))},
+        "other type": {"profile": "tow-boat"},
+    }
+    for key, said in craft.items():
+        entries = [replace(one, craft=key) for one in said.pop("entries", ())]
+        put_craft(store, *entries, craft=key, name=key, **said)
+    with store.snapshot() as tx:
+        told = list(
+            read_season_figures(
+                tx, winter.yard(), library(), list(craft), winter.YEAR, NOW, program="test"
+            )
+        )
+    assert [one.craft.id for one in told] == list(craft)
+    for one in told:
+        assert one == figures_of(store, one.craft.id)
+    nights = {one.craft.id: one.nights for one in told}
+    assert all(a is b for a, b in zip(nights["plain"], nights["alike"], strict=True))
+    for key in set(craft) - {"plain", "alike"}:
+        assert nights[key] != nights["plain"]
