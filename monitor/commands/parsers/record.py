@@ -42,7 +42,7 @@ def add_parser(children: Children, about: str) -> None:
         "--send",
         action="store_true",
         help="put a mail with the PDF to each craft's owner into the outbox; one that was put in"
-        " already is not sent again",
+        " already is not sent again, unless the craft turned out to be handed over another day",
     )
     parser.add_argument(
         "--due",
