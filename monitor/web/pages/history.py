@@ -1,12 +1,13 @@
 """A past night as it was seen then: what was said, how each craft stood and why, what was told."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
-from monitor.phrases.names import Names
+from monitor.phrases.names import Names, plain
 from monitor.phrases.past_night import origin_lines
 from monitor.store.store import Store
 from monitor.web.pages.night_changes import NightChanges, group_changes
@@ -26,9 +27,12 @@ from monitor.web.pages.past_night_rows import (
     raised_alarms,
     space_nights,
 )
+from monitor.web.pages.yard_craft_list import MOST_LISTED
 from monitor.wording import Wording
 from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Space, Yard
+
+SHOWN_IN_NEED = 12  # craft in rows of their own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +54,24 @@ class HistoryPage:
     changes: tuple[NightChanges, ...]  # in the night, by craft or space, the worst first
     alarms: tuple[RaisedAlarms, ...]
     origins: tuple[str, ...]
+
+    @property
+    def by_space(self) -> tuple[tuple[Space, int, int], ...]:
+        """Of a night with more craft than are listed: how many had need in each space, and not."""
+        if self.only or len(self.craft) + len(self.well) <= MOST_LISTED:
+            return ()
+        need = Counter(row.craft.space for row in self.craft)
+        well = Counter(row.craft.space for row in self.well)
+        told = (row.space for row in self.spaces)
+        return tuple(
+            (each, need[each.id], well[each.id]) for each in told if need[each.id] + well[each.id]
+        )
+
+    @property
+    def not_to_start(self) -> str:
+        """Names of all that have ice inside and no row of their own, where `by_space` tells."""
+        behind = self.craft[SHOWN_IN_NEED:]
+        return ", ".join(plain(row.craft.name) for row in behind if row.do_not_start)
 
     @property
     def day_before(self) -> date:

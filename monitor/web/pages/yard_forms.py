@@ -207,7 +207,8 @@ def _list_of(form: Form, name: str) -> list[str]:
 
 
 def _temperature(said: str, words: Wording) -> str:
-    """With its unit; a bare number is in the reader's."""
+    """With its unit, its sign as files have it; a bare number is in the reader's."""
+    said = said.replace("\N{MINUS SIGN}", "-")
     return said if any(sign.isalpha() for sign in said) else f"{said}{words.temperature_unit}"
 
 

@@ -4,12 +4,14 @@ import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from bs4 import BeautifulSoup
+from fastapi.testclient import TestClient
 
 from monitor.reports.picture import read_picture
 from monitor.web.pages.evening_blocks import group_by_walk
 from monitor.web.server import PageServer
 from tests.web.large_yard import large_yard
-from tests.web.pages.looks import _RULES, SIZES, opened
+from tests.web.pages.looks import _RULES, SIZES, check_axe, check_fits, opened
 
 _SCREENS = 9  # of a phone; before work was grouped by walk these were 12.7
 
@@ -110,3 +112,26 @@ def test_all_on_one_walk_are_taken_on_by_one_tap_without_scripts(large_address, 
     page.get_by_role("button", name="Undo").first.click()
     assert page.get_by_text("has it since").count() == 0
     page.close()
+
+
+def test_a_large_past_night_counts_all_craft_by_space_and_shows_each_on_the_page_of_its_own(large):
+    here = large.care.read_now()
+    with TestClient(large.make_app(), base_url="http://127.0.0.1") as client:
+        answer = client.get("/history/2026-11-13")
+        page = BeautifulSoup(answer.text, "html.parser")
+        counted = [
+            [int(each) for each in re.findall(r"(\d+) needed something, (\d+) nothing", said)[0]]
+            for said in (one.get_text(" ", strip=True) for one in page.select("#stood ~ .brief li"))
+        ]
+        [first] = page.select("#stood ~ .brief li:first-child a")
+        space = BeautifulSoup(client.get(f"/history/{first['href']}").text, "html.parser")
+    assert len(answer.content) < 150_000  # of 400 craft it was 793 kB
+    assert sum(map(sum, counted)) == len(here)
+    place = first["href"].partition("space=")[2].partition("#")[0]
+    shown = {one["href"].rsplit("/", 1)[1] for one in space.select("#stood ~ * a[href*='craft/']")}
+    assert shown == {one.id for one in here if one.space == place}
+
+
+def test_a_large_past_night_fits_and_axe_finds_no_fault(large_address, chromium):
+    check_fits(chromium, f"{large_address}history/2026-11-13")
+    check_axe(chromium, f"{large_address}history/2026-11-13")

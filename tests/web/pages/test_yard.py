@@ -345,3 +345,15 @@ def test_a_sensor_of_a_large_yard_is_offered_the_craft_of_its_space_and_its_own(
     offered = [one["value"] for one in form.select("select[name=craft] option")]
     assert sorted(offered) == sorted(["", "bird-3", *(f"fish-{n}" for n in range(20))])
     assert form.select_one("select[name=craft] option[selected]")["value"] == "bird-3"
+
+
+def test_numbers_below_zero_bear_the_sign_of_all_pages_and_come_back_as_they_were(browser):
+    browser.send("/yard/items", part="yard", longitude="-92.3", design_low="-29 C")
+    page = browser.page("/yard/place")
+    shown = {one["name"]: one.get("value", "") for one in page.select("form.entry input[name]")}
+    assert shown["longitude"] == "\N{MINUS SIGN}92.3"
+    assert shown["design_low"].startswith("\N{MINUS SIGN}20.2")  # -29 °C, in this yard's °F
+    shown.pop("form_token")
+    browser.send("/yard/items", **shown)
+    assert browser.yard.longitude == -92.3
+    assert browser.yard.design_low_c == pytest.approx(-29.0)
