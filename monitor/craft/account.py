@@ -67,7 +67,7 @@ def protections(
     for event in events_until(profile, entries, stays, shelters, at, iced):
         _apply(event, held)
     for contents in held.values():
-        _forget_last_season(contents, at)
+        _forget_last_season(contents, season(at))
     stay = stay_at(stays, at)
     _note_heat(held.values(), shelters.get(stay.space) if stay else None)
     return {name: _protection_of(contents, words) for name, contents in held.items()}
@@ -108,8 +108,9 @@ def protections_around(
 
 
 def _apply(event: CircuitEvent, held: dict[str, Contents]) -> None:
+    of_event = season(event.at)
     for contents in held.values():
-        _forget_last_season(contents, event.at)
+        _forget_last_season(contents, of_event)
     event.apply(held)
 
 
@@ -134,16 +135,16 @@ def _note_heat(several: Iterable[Contents], shelter: Shelter | None) -> None:
             contents.notes.append(Reason(because=Because.HEAT_KEEPS_IT, name=shelter.name))
 
 
-def _forget_last_season(contents: Contents, at: datetime) -> None:
+def _forget_last_season(contents: Contents, present: int) -> None:
     treated = contents.treated_at
-    if treated is None or season(treated) >= season(at):
+    if treated is None or season(treated) >= present:
         return
     if contents.state in {LayupState.PROVEN, LayupState.HEAT_ONLY}:
         why = Reason(because=Because.EARLIER_SEASON, at=treated)
         contents.judge_as_water(LayupState.UNKNOWN, why, treated)
     read = contents.warmest_read
     contents.forget_pours()
-    if read is not None and season(read[1].at) >= season(at):
+    if read is not None and season(read[1].at) >= present:
         contents.warmest_read = read
 
 

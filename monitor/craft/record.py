@@ -71,12 +71,15 @@ class CraftRecord:
 
     def in_yard(self, at: datetime) -> Interval | None:
         """The stretch in the yard that holds that time; None while it is not there."""
-        intervals = intervals_in_yard(self.craft, standing_entries(self.entries, at))
-        return next((one for one in intervals if one.holds(at)), None)
+        return _interval_at(self.craft, self.standing(at), at)
 
     def standing(self, at: datetime) -> tuple[LayupEntry, ...]:
         """Entries that count at that time, in the order of the work."""
         return standing_entries(self.entries, at)
+
+
+def _interval_at(craft: Craft, standing: tuple[LayupEntry, ...], at: datetime) -> Interval | None:
+    return next((one for one in intervals_in_yard(craft, standing) if one.holds(at)), None)
 
 
 def stored_craft(
@@ -124,11 +127,11 @@ def _added_up(
     wording: Wording | None,
 ) -> StoredCraft | None:
     craft, profile = record.craft, record.profile
-    stay, in_yard = stay_at(record.stays, at), record.in_yard(at)
+    entries = record.standing(at)
+    stay, in_yard = stay_at(record.stays, at), _interval_at(craft, entries, at)
     if in_yard is None or stay is None:
         return None
     measured = {one.circuit: one for one in craft.measured}
-    entries = record.standing(at)
     since, came_from = _in_space_since(record.stays, stay, at)
     if since < in_yard.since and in_yard.since > craft.arrived_at:
         since, came_from = in_yard.since, ""  # it came back from outside
@@ -159,7 +162,7 @@ def _added_up(
         keeping=keeping(tuple(one for one in entries if season(one.at) == season(at))),
         unsettled=matters,
         unreadable=record.unreadable,
-        plan_start=plan_start(record, held, at),
+        plan_start=_plan_start(record, entries, held, at),
     )
 
 
@@ -174,7 +177,16 @@ def plan_start(record: CraftRecord, held: Mapping[str, Protection], at: datetime
         What each circuit can stand at that time.
     at : datetime
     """
-    profile, standing = record.profile, record.standing(at)
+    return _plan_start(record, record.standing(at), held, at)
+
+
+def _plan_start(
+    record: CraftRecord,
+    standing: tuple[LayupEntry, ...],
+    held: Mapping[str, Protection],
+    at: datetime,
+) -> PlanStart:
+    profile = record.profile
     entries = tuple(one for one in standing if season(one.at) == season(at))
     looked_at: dict[str, datetime] = {}  # the last time
     for entry in standing:

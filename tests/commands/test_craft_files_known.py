@@ -1,12 +1,12 @@
 """Craft files that were taken in are not checked again; any byte that differs is seen at once."""
 
-import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from sqlalchemy import create_engine, text
 
 from monitor.clock import SystemClock
 from monitor.daemon.opening import take_in_craft
@@ -49,9 +49,9 @@ def read(config: Path) -> set[str]:
 
 def change_file(config: Path, old: str, new: str) -> None:
     file = config.parent / "craft.toml"
-    text = file.read_text(encoding="utf-8")
-    assert old in text
-    file.write_text(text.replace(old, new, 1), encoding="utf-8")
+    said = file.read_text(encoding="utf-8")
+    assert old in said
+    file.write_text(said.replace(old, new, 1), encoding="utf-8")
 
 
 def test_nothing_is_read_of_files_that_were_taken_in_whole(config, capsys):
@@ -87,14 +87,14 @@ def test_a_profile_or_a_yard_that_says_otherwise_has_all_of_it_read(config):
     profiles = config.parent / "profiles"
     profiles.mkdir()
     known = Path(shipped_folder() / "profiles" / "pwc-two-stroke.toml")
-    text = known.read_text(encoding="utf-8")
+    said = known.read_text(encoding="utf-8")
     own = profiles / known.name
-    own.write_text(text.replace('name = "', 'name = "My ', 1), encoding="utf-8")
+    own.write_text(said.replace('name = "', 'name = "My ', 1), encoding="utf-8")
     assert read(config) == CRAFT
     own.unlink()
     assert read(config) == set()
-    text = config.read_text(encoding="utf-8")
-    config.write_text(text.replace("Long Shed", "Longest Shed", 1), encoding="utf-8")
+    said = config.read_text(encoding="utf-8")
+    config.write_text(said.replace("Long Shed", "Longest Shed", 1), encoding="utf-8")
     assert read(config) == CRAFT
 
 
@@ -149,10 +149,11 @@ def test_a_file_that_changes_while_it_is_read_is_not_known(config, monkeypatch):
 
 
 def test_a_record_that_was_tampered_with_is_told_whatever_is_known_of_the_files(config, capsys):
-    with opened(config) as store:
-        file = store.path
-    with sqlite3.connect(file) as connection:
-        connection.execute("UPDATE layup_entries SET body = replace(body, 'S26-08', 'S26-09')")
+    engine = create_engine(load_settings(config).store_url)
+    changed = "UPDATE layup_entries SET body = replace(body, 'S26-08', 'S26-09')"
+    with engine.begin() as connection:
+        connection.execute(text(changed))
+    engine.dispose()
     assert read(config) == set()
     assert laidup("verify", "--config", str(config)) == 1
     assert "BROKEN" in capsys.readouterr().out
