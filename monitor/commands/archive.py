@@ -24,15 +24,19 @@ _NOTHING_YET = (
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the months that are due, check those that are there, or drop them from the store."""
+    before = None if arguments.before is None else _month_said(arguments.before, "--before")
     if arguments.drop:
         from monitor.commands.archive_drop import run as run_drop
 
-        return run_drop(arguments, _month_said(arguments.before))
+        return run_drop(arguments, before)
     if arguments.yes:
         raise QuantityError("--yes is of --drop", "leave it out: nothing is asked here")
+    if arguments.put_back is not None:
+        from monitor.commands.archive_drop import put_back
+
+        return put_back(arguments, _month_said(arguments.put_back, "--put-back"))
     from monitor.store.archiving import archive_months, check_months
 
-    before = _month_said(arguments.before)
     checks = arguments.check is not None
     if checks and before is not None:
         raise QuantityError("--before is of --to", "leave it out: --check reads every file")
@@ -47,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
             found = check_months(here.store, here.yard.id, folder, tell_sensor)
         else:
             found = archive_months(here.store, here.yard.id, folder, before, tell_sensor)
-        return _tell_months(here.yard.id, folder, found, arguments, progress)
+        return tell_months(here.yard.id, folder, found, arguments, progress)
 
 
 def _folder_said(said: str, settings: Settings) -> Path:
@@ -59,22 +63,23 @@ def _folder_said(said: str, settings: Settings) -> Path:
     return settings.archive
 
 
-def _month_said(text: str | None) -> date | None:
+def _month_said(text: str, flag: str) -> date:
     from monitor.store.archive_folder import parse_month
 
     try:
-        return None if text is None else parse_month(text)
+        return parse_month(text)
     except ValueError as error:
-        raise QuantityError(f"--before {text}: no month", "write it as 2026-11") from error
+        raise QuantityError(f"{flag} {text}: no month", "write it as 2026-11") from error
 
 
-def _tell_months(
+def tell_months(
     yard: str,
     folder: Path,
     found: Iterable["MonthOutcome"],
     arguments: argparse.Namespace,
     progress: Progress,
 ) -> int:
+    """Tell of each month as it is done with; 1 if any does not fit."""
     from monitor.store.archiving import MonthState
 
     outcomes = []
@@ -98,7 +103,7 @@ def _tell_months(
         print_json({"yard": yard, "folder": str(folder), "months": months})
     elif not outcomes:
         none = f"{folder} holds no archive of {yard}."
-        print(_NOTHING_YET if arguments.check is None else none)
+        print(none if arguments.check is not None else _NOTHING_YET)
     return 1 if any(one.state is MonthState.UNFIT for one in outcomes) else 0
 
 
@@ -117,6 +122,8 @@ def _line_of(one: "MonthOutcome") -> str:
             return f"{one.file}: {rows}, no longer in the store; as the closed days have them."
         case MonthState.FITS:
             return f"{one.file}: {rows}, as the closed days have them."
+        case MonthState.BACK:
+            return f"{one.month:%Y-%m}: {rows} are in the store again; {one.file} stays."
         case MonthState.WAITS:
             return f"{one.month:%Y-%m}: not yet: {one.words}."
     return f"{one.month:%Y-%m} DOES NOT FIT: {one.words}."

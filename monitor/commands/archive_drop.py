@@ -71,6 +71,41 @@ def run(arguments: argparse.Namespace, before: date | None) -> int:
     return 0 if all(one.state == "dropped" for one in outcomes) else 1
 
 
+def put_back(arguments: argparse.Namespace, since: date) -> int:
+    """Put months back into the store, the last one first, and tell; 1 if one does not fit.
+
+    Raises
+    ------
+    QuantityError
+        If that month was not dropped, or the yard's file names no folder.
+    """
+    from monitor.commands.archive import tell_months
+    from monitor.store.putting_back import put_back_months
+
+    with open_to_act(arguments) as here, Progress() as progress:
+        here.store.use_archive(None)  # what is to be checked vouches for nothing
+        folder = here.settings.archive
+        if folder is None:
+            raise QuantityError(
+                "--put-back: no folder is named in the yard's file", "set [archive] folder"
+            )
+        with here.store.snapshot() as tx:
+            known = [one.month for one in tx.dropped_months.all_months()]
+        if since not in known:
+            some = (
+                f"it has those of {known[0]:%Y-%m} to {known[-1]:%Y-%m}" if known else "it has none"
+            )
+            raise QuantityError(
+                f"--put-back {since:%Y-%m}: that month was not dropped from the store", some
+            )
+
+        def tell_sensor(month: date, sensor: str) -> None:
+            progress.say_stage(f"Readings of {month:%Y-%m}: {sensor}")
+
+        found = put_back_months(here.store, here.yard.id, folder, since, tell_sensor)
+        return tell_months(here.yard.id, folder, found, arguments, progress)
+
+
 def _is_agreed(due: Sequence["DueMonth"], store: "Store", arguments: argparse.Namespace) -> bool:
     """Say what would go, and ask; without a terminal nobody can agree.
 

@@ -58,6 +58,12 @@ def _drop_older_copies(folder: Path, yard: str, days: int, weeks: int) -> list[s
 
 def _lines(taken: TakenCopy, dropped: list[str]) -> Iterator[str]:
     yield _copy_line(taken)
+    months = taken.rows.get("dropped_months", 0)
+    if months:
+        yield (
+            f"Raw readings of {months} month{'' if months == 1 else 's'} are not in it but in"
+            " archive files: have the folder of [archive] in the backup too."
+        )
     if taken.breaks:
         # Older copies may hold what is broken here: none of them goes.
         yield "The lay-up record in it is not what was written, nor is it in the store:"

@@ -22,6 +22,7 @@ from monitor.commands.warnings import (
     tell_record_key,
 )
 from monitor.errors import (
+    ArchiveError,
     ConfigurationError,
     ForecastError,
     LaidupError,
@@ -37,6 +38,7 @@ from monitor.yard.space import Yard
 if TYPE_CHECKING:
     from monitor.delivery.pulse import PulseSettings
     from monitor.intake.forecast.settings import ForecastSettings
+    from monitor.store.dropped_months import DroppedMonth
     from monitor.store.store import Store
 
 _WAITS_FOR_STORE_S = 10.0  # for another writer; laidup's own take less
@@ -108,6 +110,8 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     tries += [(n.capitalize(), partial(_check_channel, settings, n)) for n in settings.channels]
     if settings.backup is not None:
         tries.append(("Copies", partial(_check_copies, settings.backup.folder)))
+    if settings.archive is not None or _dropped_months(settings):
+        tries.append(("Archive", partial(_check_archive, settings)))
     if settings.ping is not None:
         tries.append(("Ping", partial(_check_pulse, settings.ping)))
     if settings.annunciator is not None:
@@ -232,6 +236,46 @@ def _check_copies(folder: Path) -> str:
     if not os.access(folder, os.W_OK | os.X_OK):
         raise StoreError(f"{folder}: this user may not write there; give it to laidup's user")
     return f"a nightly copy of the store goes to {folder}."
+
+
+def _dropped_months(settings: Settings) -> "list[DroppedMonth]":
+    """Months whose raw readings are in archive files; none where the store gives no answer."""
+    from monitor.store.store import REVISION, Store, revision
+
+    with suppress(StoreError):
+        if revision(settings.store_url) == REVISION:
+            store = Store(settings.store_url, settings.yard.id, only_looking=True)
+            with closing(store), store.snapshot() as tx:
+                return tx.dropped_months.all_months()
+    return []
+
+
+def _check_archive(settings: Settings) -> str:
+    """Read the files of dropped months, each as a whole."""
+    from monitor.store.archive_folder import faults_of_dropped, months_in
+
+    months, folder = _dropped_months(settings), settings.archive
+    if folder is None:
+        raise ArchiveError(
+            f"raw readings of {len(months)} months up to {months[-1].month:%Y-%m} are in archive"
+            " files alone, and [archive] folder names none: set it in the yard's file"
+        )
+    months_in(folder, settings.yard.id)  # raises where it cannot be read
+    faults = list(faults_of_dropped(folder, settings.yard.id, months))
+    if faults:
+        raise ArchiveError(". ".join(faults))
+    if not months:
+        return f"{folder} is there; the store has all raw readings."
+    begun = [one for one in months if one.dropped_at is None]
+    more = (
+        f" The drop of {begun[0].month:%Y-%m} was ended early: `laidup archive --drop` goes on."
+        if begun
+        else ""
+    )
+    return (
+        f"raw readings of {_count_of(len(months), 'month')} up to {months[-1].month:%Y-%m} are in"
+        f" {folder} alone, each file as it was. Have it in the backup.{more}"
+    )
 
 
 def _check_mail(settings: Settings) -> str:

@@ -32,6 +32,11 @@ def run(arguments: argparse.Namespace) -> int:
         " was entered since the copy was taken is not among them: compare with the mails since and"
         " with the paper, and enter it again."
     )
+    if rows.get("dropped_months"):
+        print(
+            "Raw readings of some months are in archive files alone: `laidup check` says whether"
+            " the folder of [archive] has them all."
+        )
     if aside is not None:
         print(f"The store that was there is {aside}, with what lies beside it.")
     print("`laidup check` tries it, `laidup run` goes on with it.")

@@ -9,7 +9,7 @@ semicolons, and then a comma may stand for the decimal point.
 
 import csv
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple, TextIO
@@ -23,6 +23,7 @@ from monitor.yard.reading import Channel
 _HEADER = re.compile(r"(?P<channel>[a-z_]+) ?\[(?P<unit>[^\]]*)\]")
 _LONGEST = 16 * 1024  # characters in a line
 _LONG = ("label", "unit", "value")
+_AS_ARCHIVED = ("at", "sensor", *_LONG)
 _HELP = (
     "Write it in UTF-8. Name the columns at, sensor, and either label, unit, value or one for each"
     " channel with its unit, like: at,sensor,temperature [degF],humidity [%]"
@@ -78,7 +79,8 @@ def _read_parquet(file: Path) -> Iterator[Row]:
     """The rows of a Parquet file with the columns at, sensor, label, unit and value.
 
     ``at`` is a time stamp with a zone, or text as in a CSV file. A row is numbered as the line
-    that it would be in a CSV file.
+    that it would be in a CSV file. A file of ``laidup archive`` is read too, as what the sensors
+    sent.
     """
     try:
         import pyarrow as pa
@@ -89,19 +91,34 @@ def _read_parquet(file: Path) -> Iterator[Row]:
         ) from error
     try:
         with pq.ParquetFile(file) as stored:
-            columns = _columns_of(file, stored.schema_arrow.names, ",")
+            names = stored.schema_arrow.names
+            is_archive = {"at", "sensor", "channel", "value", "sent"} <= {*names}
+            columns = _columns_of(file, _AS_ARCHIVED if is_archive else names, ",")
             line = 1
             for batch in stored.iter_batches():
                 for cells in batch.to_pylist():
                     line += 1
                     texts = [_cell_text(cell) for cell in cells.values()]
                     try:
-                        records, reason = columns.row_records(texts), ""
+                        told = _sent_cells(cells) if is_archive else texts
+                        records, reason = columns.row_records(told), ""
                     except PayloadError as error:
                         records, reason = [], str(error)
                     yield Row(line, ",".join(texts), records, reason)
     except (OSError, pa.ArrowException) as error:
         raise _unreadable_error(file, "", f"it is no Parquet file: {error}") from error
+
+
+def _sent_cells(cells: Mapping[str, object]) -> list[str]:
+    """A row of an archive file in the order of its columns here, the value as it was sent."""
+    try:
+        channel = Channel(str(cells["channel"]))
+        steps = cells["value"] if cells["sent"] is None else cells["sent"]
+        value = f"{int(str(steps)) * channel.resolution:.9g}"
+    except ValueError as error:
+        raise PayloadError(f"no row of an archive: {error}") from error
+    told = (cells["at"], cells["sensor"], str(channel), channel.senml_unit, value)
+    return [_cell_text(cell) for cell in told]
 
 
 def _cell_text(cell: object) -> str:

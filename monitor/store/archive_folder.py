@@ -5,17 +5,21 @@ A sum is written as `sha256sum --check` reads it, wherever the folder was taken 
 
 import hashlib
 import os
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
 from monitor.errors import ArchiveError
 from monitor.store.day_trees import day_bounds
+from monitor.store.dropped_months import DroppedMonth
 
 ARCHIVE_REMEDY = (
     "`laidup archive --to` writes the month anew while the store holds it; else take the file from"
     " a backup"
 )
+
+_COPY = "take that one from a backup"
 
 
 def parse_month(text: str) -> date:
@@ -78,6 +82,26 @@ def damaged_file(file: Path, error: Exception) -> ArchiveError:
         return ArchiveError(f"{file} is not there. {ARCHIVE_REMEDY}")
     why = str(error).splitlines()[0] if str(error) else type(error).__name__
     return ArchiveError(f"{file} is damaged ({why}). {ARCHIVE_REMEDY}")
+
+
+def faults_of_dropped(folder: Path, yard: str, months: Iterable[DroppedMonth]) -> Iterator[str]:
+    """What is wrong with the files of months whose raw readings they alone have; each is read.
+
+    Parameters
+    ----------
+    folder : Path
+    yard : str
+        Its id.
+    months : iterable of DroppedMonth
+        Those of which nothing was removed yet are left out.
+    """
+    for one in months:
+        file = archive_path(folder, yard, one.month)
+        try:
+            if one.checked_at is not None and sum_of_file(file) != one.file_sum:
+                yield f"{file} is another file than when its readings left the store: {_COPY}"
+        except OSError as error:
+            yield str(damaged_file(file, error))
 
 
 def _sum_file(file: Path) -> Path:

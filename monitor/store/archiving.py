@@ -35,6 +35,7 @@ class MonthState(StrEnum):
     ANEW = "written anew"  # over an older or a damaged file
     THERE = "there already"
     ALONE = "in the file alone"  # the store no longer holds a reading of it
+    BACK = "put back"  # from the file into the store
     FITS = "fits"  # the file against the trees
     WAITS = "not yet"
     UNFIT = "does not fit"

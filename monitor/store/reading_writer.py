@@ -161,6 +161,15 @@ class ReadingWriter:
                 self._connection.execute(delete(table).where(*its))
         return self.append_rows(rows)
 
+    def put_back(self, rows: Sequence[StoredSteps]) -> None:
+        """Store rows of a dropped month as its file has them; where there is one, that one stays.
+
+        Nothing is noted as changed: rollups and leaves of them stayed.
+        """
+        for table, times in self._landing.times_by_table({row[1] for row in rows}):
+            held = set(times)
+            self._append_to(table, [row for row in rows if row[1] in held])
+
     def remove_rows(self, series_id: int, from_ms: int, to_ms: int) -> int:
         """Remove readings ``from_ms <= at < to_ms`` that are in the archive; tells how many.
 

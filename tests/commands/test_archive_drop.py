@@ -60,19 +60,22 @@ def count(config):
 
 EXPORT = ("export", "readings", "--from", "2024-12-31", "--to", "2025-01-01T06:00")
 REPLAY = ("replay", "--from", "2024-12-31T14:00", "--to", "2024-12-31T20:00")
-SEASON = ("report", "season", "--year", "2024")
+WEEK = ("report", "--week", "2025-W01")
+SAY = (EXPORT, REPLAY, WEEK)
 
 
-def test_it_removes_with_yes_and_export_and_replay_say_what_they_said(config, capsys, tmp_path):
-    before = [said(config, capsys, *command) for command in (EXPORT, REPLAY)]
-    assert [status for status, *_ in before] == [0, 0]
+def test_it_removes_with_yes_and_export_replay_and_report_say_what_they_said(
+    config, capsys, tmp_path
+):
+    before = [said(config, capsys, *command) for command in SAY]
+    assert [status for status, *_ in before] == [0, 0, 0]
     rows = count(config)
     status, out, err = said(config, capsys, "archive", "--drop", "--yes")
     assert (status, err) == (0, "")
     assert out.startswith("2024-12: ")
     assert f" readings removed, {tmp_path}/archive/{FILE} has them" in out
     assert rows - count(config) > 1000
-    assert [said(config, capsys, *command) for command in (EXPORT, REPLAY)] == before
+    assert [said(config, capsys, *command) for command in SAY] == before
     status, out, _ = said(config, capsys, "verify")
     assert status == 0
     assert f"no longer in the store: {tmp_path}/archive/{FILE} has them so" in out
@@ -155,3 +158,72 @@ def test_once_the_folder_is_no_longer_named_what_reads_old_months_says_so(config
     status, out, _ = said(config, capsys, "verify")
     assert status == 1
     assert "name their folder in the yard's file ([archive] folder)" in out
+
+
+def checked(config, capsys):
+    """What `laidup check` says of the archive: whether it holds, and the words."""
+    _, out, _ = said(config, capsys, "check", "--json")
+    [one] = [one for one in json.loads(out)["checks"] if one["check"] == "Archive"]
+    return one["holds"], one["said"]
+
+
+def test_check_names_what_is_wrong_with_the_archive(config, capsys, tmp_path):
+    folder = tmp_path / "archive"
+    assert checked(config, capsys) == (True, f"{folder} is there; the store has all raw readings.")
+    said(config, capsys, "archive", "--drop", "--yes")
+    holds, words = checked(config, capsys)
+    assert holds
+    assert f"raw readings of 1 month up to 2024-12 are in {folder} alone" in words
+    file = folder / FILE
+    whole = file.read_bytes()
+    file.write_bytes(whole[:-1] + bytes([whole[-1] ^ 1]))
+    holds, words = checked(config, capsys)
+    assert not holds
+    assert f"{file} is another file than when its readings left the store" in words
+    file.unlink()
+    assert checked(config, capsys)[0] is False
+    assert f"{file} is not there" in checked(config, capsys)[1]
+    (folder / f"{FILE}.sha256").unlink()
+    folder.rmdir()
+    assert f"{folder} cannot be read" in checked(config, capsys)[1]
+    text = config.read_text(encoding="utf-8")
+    config.write_text(text[: text.index("[archive]")], encoding="utf-8")
+    assert "[archive] folder names none: set it" in checked(config, capsys)[1]
+
+
+def test_a_month_is_put_back_and_another_is_refused(config, capsys):
+    rows = count(config)
+    status, _, err = said(config, capsys, "archive", "--put-back", "2024-12")
+    assert status == 2
+    assert "that month was not dropped from the store" in err
+    said(config, capsys, "archive", "--drop", "--yes")
+    status, out, _ = said(config, capsys, "archive", "--put-back", "2024-12")
+    assert status == 0
+    assert out.startswith("2024-12: ")
+    assert " are in the store again; " in out
+    assert count(config) == rows
+
+
+def test_a_backup_says_what_is_not_in_it_and_put_back_it_reads_the_archive(
+    config, capsys, tmp_path
+):
+    before = said(config, capsys, *EXPORT)
+    said(config, capsys, "archive", "--drop", "--yes")
+    status, out, _ = said(config, capsys, "backup", str(tmp_path / "copy.db"))
+    assert status == 0
+    assert "Raw readings of 1 month are not in it but in archive files" in out
+    if load_settings(config).store_url.startswith("sqlite"):
+        status, out, _ = said(config, capsys, "restore", "--over", str(tmp_path / "copy.db"))
+        assert (status, "`laidup check` says whether" in out) == (0, True)
+        assert said(config, capsys, *EXPORT) == before
+
+
+def test_into_an_empty_store_an_archive_file_is_imported_as_what_was_sent(config, capsys, tmp_path):
+    october = ("export", "readings", "--to", "2025-01-01T00:00Z")
+    before = said(config, capsys, *october)
+    assert before[0] == 0
+    other = copied_yard(tmp_path / "other")
+    status, out, _ = said(other, capsys, "import", "readings", str(tmp_path / "archive" / FILE))
+    assert status == 0
+    assert " 0 rows kept aside" in out
+    assert said(other, capsys, *october)[1] == before[1]

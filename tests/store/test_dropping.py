@@ -19,6 +19,7 @@ from monitor.store.archiving import archive_months, check_months
 from monitor.store.closing_days import close_due_days
 from monitor.store.droppable import due_months, first_kept_month
 from monitor.store.dropping import drop_months
+from monitor.store.putting_back import put_back_months
 from monitor.store.rolling_up import make_all_anew, make_due_hours
 from monitor.store.store import Store
 from monitor.store.tables import day_groups, readings, rollups
@@ -442,3 +443,66 @@ def test_whatever_was_read_and_whatever_the_bound_all_is_told_as_before(
 def store_rows(store):
     with store.snapshot() as tx:
         return tx.yard_readings.count_readings()
+
+
+PUT_BACK = KILLED.replace('due = due_months(tx, "kettlemoss", folder, now)', "pass").replace(
+    'print([str(one.state) for one in drop_months(store, "kettlemoss", due, ReadingsClock(now))])',
+    "from datetime import date\n"
+    "from monitor.store.putting_back import put_back_months\n"
+    'list(put_back_months(store, "kettlemoss", folder, date(2025, 8, 1)))',
+)
+
+
+def put_back(store, folder, since=AUGUST):
+    return [
+        (one.month.month, str(one.state), one.rows, one.words)
+        for one in put_back_months(store, YARD, folder, since)
+    ]
+
+
+def test_what_was_dropped_is_put_back_whole_though_it_is_killed_at_any_step(kept, folder, url):
+    kept.use_archive(folder)
+    before, rows = all_told(kept), store_rows(kept)
+    kept.use_archive(None)
+    dropped(kept, folder)
+    kept.use_archive(folder)
+    deaths = 0
+    for last in (1, 2, 3, 6, 7):
+        for when in ("before", "after"):
+            command = [sys.executable, "-c", PUT_BACK, url, str(folder), str(last), when]
+            done = subprocess.run(command, check=False, timeout=120, capture_output=True)
+            assert done.returncode in {-signal.SIGKILL, 0}, done.stderr
+            deaths += done.returncode == -signal.SIGKILL
+            assert all_told(kept) == before
+    assert deaths > 5
+    kept.use_archive(None)
+    assert {state for _, state, *_ in put_back(kept, folder)} <= {"put back"}
+    assert store_rows(kept) == rows
+    assert all_told(kept) == before  # without any archive
+    with kept.snapshot() as tx:
+        assert tx.dropped_months.all_months() == []
+        assert tx.late_hours.noted_hours(10) == []
+        assert tx.rollups.are_made(to_ms(NOW - DAY))
+    assert [state for _, state, *_ in dropped(kept, folder)] == ["dropped", "dropped"]
+
+
+def test_only_the_months_that_were_asked_for_come_back_and_late_readings_are_taken_again(
+    kept, folder
+):
+    dropped(kept, folder)
+    assert put_back(kept, folder, SEPTEMBER) == [(9, "put back", 436, "")]
+    with kept.snapshot() as tx:
+        assert [one.month for one in tx.dropped_months.all_months()] == [AUGUST]
+    assert (count(kept, AUGUST), count(kept, SEPTEMBER)) == (0, 436)
+    put(kept, reading("post", AIR, datetime(2025, 9, 10, 1, tzinfo=UTC), 1.0))
+
+
+def test_a_damaged_file_puts_nothing_back(kept, folder):
+    dropped(kept, folder)
+    flip_file(None, folder)
+    [(month, state, *_), (last, unfit, _, words)] = put_back(kept, folder)
+    assert (month, state, last, unfit) == (9, "put back", 8, "does not fit")
+    assert "kettlemoss-2025-08.parquet is damaged" in words
+    assert count(kept, AUGUST) == 0
+    with kept.snapshot() as tx:
+        assert [one.month for one in tx.dropped_months.all_months()] == [AUGUST]

@@ -84,6 +84,11 @@ def add_archive(children: Children, about: str) -> None:
         action="store_true",
         help="remove from the store raw readings of old months that [archive] folder holds",
     )
+    what.add_argument(
+        "--put-back",
+        metavar="MONTH",
+        help="put raw readings of that month and all later dropped ones back into the store",
+    )
     parser.add_argument(
         "--before",
         metavar="MONTH",
