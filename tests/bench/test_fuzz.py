@@ -130,8 +130,8 @@ def test_no_spoiled_message_is_lost_between_broker_and_store(tmp_path):
     writer.stop(5)
     assert [one.packet_id for one in acknowledged] == list(range(1, len(sent) + 1))
     with store.snapshot() as tx:
-        aside = {(row.topic, row.payload) for row in tx.aside.newest_messages(10_000)}
-        reasons = {row.reason for row in tx.aside.newest_messages(10_000)}
+        aside = {(row.topic, row.payload) for row in tx.aside.newest_by_topic(10_000)}
+        reasons = {row.reason for row in tx.aside.newest_by_topic(10_000)}
     assert all(reasons)
     alone = messages.decoder()
     refused = [one for one in sent if alone.decode_message(one)[1]]

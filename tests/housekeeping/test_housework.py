@@ -76,7 +76,7 @@ def test_what_is_kept_for_a_time_only_goes_when_its_time_is_over(settings, store
     job(settings, store, JobName.RETENTION).run()
     with store.snapshot() as tx:
         messages = {one.key: one for one, _ in tx.outbox.newest_messages()}
-        asides = [one.topic for one in tx.aside.newest_messages()]
+        asides = [one.topic for one in tx.aside.newest_by_topic()]
         assert tx.answer_links.get("d") is None
     assert asides == ["yard/y"]
     assert (messages["old"].text, messages["old"].address, messages["old"].attachments) == (

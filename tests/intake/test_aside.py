@@ -35,7 +35,7 @@ def test_a_loud_topic_does_not_push_out_the_others(store):
         keep(store, "loud", b"%010d" % n, NOW + timedelta(seconds=n))
     with store.transaction() as tx:
         assert tx.aside.trim_to(400, NOW - timedelta(days=120)) == 40  # of 36 and 37 bytes
-        left = tx.aside.newest_messages()
+        left = tx.aside.newest_by_topic()
     assert [row.topic for row in left].count("quiet") == 1
     assert [row.payload for row in left if row.topic == "loud"] == [
         b"%010d" % n for n in range(49, 39, -1)
@@ -47,7 +47,7 @@ def test_what_is_too_old_is_forgotten(store):
     keep(store, "new", b"x")
     with store.transaction() as tx:
         assert tx.aside.trim_to(10**6, NOW - timedelta(days=120)) == 1
-        assert [row.topic for row in tx.aside.newest_messages()] == ["new"]
+        assert [row.topic for row in tx.aside.newest_by_topic()] == ["new"]
 
 
 def pack(name: str, at: datetime, more: str = "") -> bytes:
@@ -68,7 +68,7 @@ def test_a_sensor_that_becomes_known_later_gets_its_readings_back(store):
         newest = tx.yard_readings.latest_readings()[name, Channel.TEMPERATURE]
         assert newest.at_ms == to_ms(NOW)
         # The half-read one stays, and so does what nobody can place in time.
-        assert sorted(row.topic for row in tx.aside.newest_messages()) == ["a", "b", "c"]
+        assert sorted(row.topic for row in tx.aside.newest_by_topic()) == ["a", "b", "c"]
 
 
 def test_however_much_is_aside_all_of_it_is_tried_again(store):
@@ -94,7 +94,7 @@ def test_many_at_once_are_counted_as_one_by_one(store):
         assert tx.aside.keep_all(one_by_one[:4]) == 3 * len(b"anot JSON0")
         assert tx.aside.keep_all(one_by_one[4:]) == 0
         assert tx.aside.keep_all([]) == 0
-        rows = {row.payload: row for row in tx.aside.newest_messages()}
+        rows = {row.payload: row for row in tx.aside.newest_by_topic()}
     assert {payload: row.times for payload, row in rows.items()} == {b"0": 3, b"1": 2, b"2": 2}
     assert rows[b"0"].first_at == NOW
     assert rows[b"0"].last_at == NOW + timedelta(seconds=6)

@@ -102,7 +102,7 @@ def test_bad_rows_are_kept_aside_with_their_lines_and_the_others_are_taken(store
         assert words in complaint
     with store.snapshot() as tx:
         assert tx.aside.count_messages() == 7
-        assert {row.topic for row in tx.aside.newest_messages()} == {"file logger.csv"}
+        assert {row.topic for row in tx.aside.newest_by_topic()} == {"file logger.csv"}
 
 
 @pytest.mark.parametrize(
@@ -137,7 +137,7 @@ def test_a_file_that_says_otherwise_changes_nothing_and_is_kept_aside(store, tmp
     done = take(store, tmp_path, WIDE.replace(",14,82", ",15,82"))
     assert (done.readings, done.new, done.contrary, done.aside) == (5, 0, 1, 0)
     with store.snapshot() as tx:
-        (kept,) = tx.aside.newest_messages()
+        (kept,) = tx.aside.newest_by_topic()
     assert "the first one, -10 Cel, stays" in kept.reason
 
 
@@ -174,7 +174,7 @@ def test_what_is_broken_costs_its_own_line_and_no_other(store, tmp_path):
         f"line {2 * n + 2}" for n in range(5)
     ]
     with store.snapshot() as tx:
-        kept = {row.payload for row in tx.aside.newest_messages()}
+        kept = {row.payload for row in tx.aside.newest_by_topic()}
     assert lines[3] in kept  # byte for byte
 
 

@@ -54,7 +54,7 @@ def test_a_message_that_the_store_refuses_is_set_aside_and_the_others_are_stored
     assert [one.packet_id for one in acknowledged] == list(range(1, 10))
     with store.snapshot() as tx:
         assert tx.yard_readings.count_readings() == 16
-        (kept,) = tx.aside.newest_messages()
+        (kept,) = tx.aside.newest_by_topic()
     assert kept.topic == "poison"
     assert "the store refuses it: " in kept.reason
     assert writer.refusal is None
@@ -89,7 +89,7 @@ def test_texts_that_no_database_holds_are_kept_readably(store):
     wait_until(lambda: len(acknowledged) == 1, 10, "the acknowledgement")
     writer.stop(5)
     with store.snapshot() as tx:
-        (kept,) = tx.aside.newest_messages()
+        (kept,) = tx.aside.newest_by_topic()
     assert kept.topic == "a\\0b"
     assert "\\ud800" in kept.reason
 
@@ -120,7 +120,7 @@ def test_a_second_value_for_one_time_is_kept_aside_and_the_first_stays(store):
         restarted.stop(5)
     with store.snapshot() as tx:
         assert tx.yard_readings.latest_readings()[name, Channel.TEMPERATURE].value == 1.0
-        (kept,) = tx.aside.newest_messages()
+        (kept,) = tx.aside.newest_by_topic()
     assert (kept.topic, kept.times) == (f"{name}:temperature", 1)
     assert kept.reason == "another value for its time; the first one, 1 Cel, stays"
     assert json.loads(kept.payload) == [
@@ -184,7 +184,7 @@ def test_acknowledgements_leave_in_the_order_of_arrival_though_topics_take_turns
     assert [one.packet_id for one in acknowledged] == list(range(1, 62))
     with store.snapshot() as tx:
         assert tx.yard_readings.count_readings() == 2
-        assert sum(row.times for row in tx.aside.newest_messages()) == 60
+        assert sum(row.times for row in tx.aside.newest_by_topic()) == 60
 
 
 def test_whoever_is_told_of_a_batch_finds_it_counted_and_acknowledged(store):
@@ -213,7 +213,7 @@ def test_of_a_flood_that_nobody_can_read_the_beginnings_are_kept_and_what_can_be
     wait_until(lambda: len(acknowledged) == 40, 15, "all to be acknowledged")
     writer.stop(5)
     with store.snapshot() as tx:
-        rows = tx.aside.newest_messages()
+        rows = tx.aside.newest_by_topic()
     sizes = {
         topic: [len(row.payload) for row in rows if row.topic == topic for _ in range(row.times)]
         for topic in ("broken", "stranger")
@@ -236,7 +236,7 @@ def test_who_sends_as_another_s_sensor_is_counted_with_what_is_kept_aside(store)
     writer.stop(5)
     with store.snapshot() as tx:
         assert tx.yard_readings.count_readings() == 2
-        assert {one.topic for one in tx.aside.newest_messages()} == {
+        assert {one.topic for one in tx.aside.newest_by_topic()} == {
             "mill/other/air",
             "mill/other/more",
         }

@@ -109,7 +109,7 @@ def test_one_bad_record_costs_only_itself_and_the_message_is_kept_with_its_reaso
     line.wait_for(1)
     with line.store.snapshot() as tx:
         assert tx.yard_readings.count_readings() == 1
-        (kept,) = tx.aside.newest_messages()
+        (kept,) = tx.aside.newest_by_topic()
     assert kept.topic == "kettlemoss/barn"
     assert "does not fit humidity" in kept.reason
     assert "urn:dev:ops:stranger:temperature: no sensor of this yard" in kept.reason
@@ -135,7 +135,7 @@ def test_what_cannot_be_used_is_kept_aside_and_the_next_message_is_taken(line, p
         assert tx.yard_readings.latest_readings()[
             SENSOR.name, Channel.TEMPERATURE
         ].value == pytest.approx(4.5)
-        (kept,) = tx.aside.newest_messages()
+        (kept,) = tx.aside.newest_by_topic()
     assert reason in kept.reason
     assert kept.times == 1
     assert len(kept.payload) <= 64 * 1024
@@ -150,7 +150,7 @@ def test_a_retained_relative_time_is_not_believed(store, broker):
     line.intake.stop(5)
     with store.snapshot() as tx:
         assert tx.yard_readings.count_readings() == 0
-        assert "nobody knows how long it waited" in tx.aside.newest_messages()[0].reason
+        assert "nobody knows how long it waited" in tx.aside.newest_by_topic()[0].reason
 
 
 def test_what_is_sent_while_intake_is_away_waits_in_the_broker(line):

@@ -154,7 +154,7 @@ def test_a_flipped_page_is_called_damage(file, kept):
     flip_page(file, "aside")
     again = Store(f"sqlite:///{file}", "mill")
     with pytest.raises(StoreDamagedError), again.snapshot() as tx:
-        tx.aside.newest_messages(50)
+        tx.aside.newest_by_topic(50)
     assert "malformed" in again.damage
     again.close()
 
