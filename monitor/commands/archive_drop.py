@@ -26,6 +26,7 @@ _AFTER = (
 
 def run(arguments: argparse.Namespace, before: date | None) -> int:
     """Ask, remove month by month, and tell; 1 if a month does not fit or nobody said yes."""
+    from monitor.store.archive_folder import only_run
     from monitor.store.droppable import KEPT_MONTHS, due_months, first_kept_month
     from monitor.store.dropping import drop_months
 
@@ -49,12 +50,13 @@ def run(arguments: argparse.Namespace, before: date | None) -> int:
             progress.say_stage(f"Readings of {month:%Y-%m}: {sensor}")
 
         outcomes: list[DropOutcome] = []
-        for one in drop_months(here.store, here.yard.id, due, clock, tell_sensor):
-            outcomes.append(one)
-            progress.wipe_line()
-            if not arguments.json:
-                fits = one.state == "dropped"
-                print(_line_of(one), file=sys.stdout if fits else sys.stderr, flush=True)
+        with only_run(folder, here.yard.id):
+            for one in drop_months(here.store, here.yard.id, due, clock, tell_sensor):
+                outcomes.append(one)
+                progress.wipe_line()
+                if not arguments.json:
+                    fits = one.state == "dropped"
+                    print(_line_of(one), file=sys.stdout if fits else sys.stderr, flush=True)
         room = here.store.free_in_file()
     if arguments.json:
         print_json(_as_json(here.yard.id, folder, outcomes, room))
@@ -80,6 +82,7 @@ def put_back(arguments: argparse.Namespace, since: date) -> int:
         If that month was not dropped, or the yard's file names no folder.
     """
     from monitor.commands.archive import tell_months
+    from monitor.store.archive_folder import only_run
     from monitor.store.putting_back import put_back_months
 
     with open_to_act(arguments) as here, Progress() as progress:
@@ -102,8 +105,9 @@ def put_back(arguments: argparse.Namespace, since: date) -> int:
         def tell_sensor(month: date, sensor: str) -> None:
             progress.say_stage(f"Readings of {month:%Y-%m}: {sensor}")
 
-        found = put_back_months(here.store, here.yard.id, folder, since, tell_sensor)
-        return tell_months(here.yard.id, folder, found, arguments, progress)
+        with only_run(folder, here.yard.id):
+            found = put_back_months(here.store, here.yard.id, folder, since, tell_sensor)
+            return tell_months(here.yard.id, folder, found, arguments, progress)
 
 
 def _is_agreed(due: Sequence["DueMonth"], store: "Store", arguments: argparse.Namespace) -> bool:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from monitor.alarms.acts.answers import GOOD_FOR
 from monitor.clock import Clock
 from monitor.daemon.yard_keeper import YardTaker
-from monitor.errors import LaidupError, StoreError
+from monitor.errors import ArchiveError, LaidupError, StoreError
 from monitor.housekeeping.ledger import DailyAt, Every, Job
 from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
 from monitor.intake.forecast.fetch import ForecastFetch
@@ -27,6 +27,7 @@ from monitor.phrases.names import Names
 from monitor.phrases.watch import due_lines
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
+from monitor.store.archive_folder import faults_of_dropped
 from monitor.store.closing_days import close_due_days
 from monitor.store.copy_age import CopiesSeen
 from monitor.store.kept_answers import KEPT_FOR
@@ -168,6 +169,13 @@ def house_jobs(
         run=calibrations.log_new,
         within=_AN_HOUR,
     )
+    if settings.archive is not None:
+        yield Job(
+            name=JobName.ARCHIVE,
+            when=DailyAt(hour=5, minute=10),
+            run=partial(check_archive, store, settings.archive, settings.yard.id),
+            within=2 * _AN_HOUR,
+        )
     yield _report_job(settings, store, clock, goes_by_yard)
     if settings.mails_season_records:
         yield Job(
@@ -300,6 +308,22 @@ def _begins_now(backup: JobState, now: datetime) -> bool:
     if backup.running_s is not None:
         return True
     return backup.next_at is None or backup.next_at - now <= _IN_A_MOMENT
+
+
+def check_archive(store: Store, folder: Path, yard: str) -> None:
+    """Read the files of dropped months, whose raw readings nothing else has.
+
+    Raises
+    ------
+    ArchiveError
+        If one is gone, or another than it was.
+    """
+    with store.snapshot() as tx:
+        months = tx.dropped_months.all_months()
+    faults = list(faults_of_dropped(folder, yard, months))
+    if faults:
+        more = f"; and {len(faults) - 1} more" if len(faults) > 1 else ""
+        raise ArchiveError(f"{faults[0]}{more}")
 
 
 def take_nightly_copy(yard_file: Path, within: timedelta = WITHIN) -> None:

@@ -32,6 +32,7 @@ JOB_NAME: Mapping[JobName, str] = {
     JobName.REPORT: "weekly report",
     JobName.CALIBRATIONS: "nightly look for calibrations that are due",
     JobName.SEASON_RECORDS: "mailing of season records that are due",
+    JobName.ARCHIVE: "nightly check of the archive's files",
 }
 
 _REMEDY: Mapping[JobName, str] = {
@@ -47,6 +48,8 @@ _REMEDY: Mapping[JobName, str] = {
     JobName.REPORT: "`laidup report --send` sends it now and says what is in its way.",
     JobName.CALIBRATIONS: "`laidup status` names those that are due.",
     JobName.SEASON_RECORDS: "`laidup record --due` mails them now and says what is in its way.",
+    JobName.ARCHIVE: "These files alone have raw readings of old months: put what is gone or"
+    " damaged back from a backup, then `laidup check` reads them again.",
 }
 
 

@@ -3,10 +3,11 @@
 A sum is written as `sha256sum --check` reads it, wherever the folder was taken to.
 """
 
+import fcntl
 import hashlib
 import os
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 
@@ -82,6 +83,35 @@ def damaged_file(file: Path, error: Exception) -> ArchiveError:
         return ArchiveError(f"{file} is not there. {ARCHIVE_REMEDY}")
     why = str(error).splitlines()[0] if str(error) else type(error).__name__
     return ArchiveError(f"{file} is damaged ({why}). {ARCHIVE_REMEDY}")
+
+
+@contextmanager
+def only_run(folder: Path, yard: str) -> Iterator[None]:
+    """Be the only run that drops months of a yard, or puts them back.
+
+    Raises
+    ------
+    ArchiveError
+        If another one is at work, or the folder cannot be written.
+    """
+    place = folder / f".{yard}.lock"
+    try:
+        opened = place.open("ab")
+    except OSError as error:
+        raise ArchiveError(
+            f"{place} cannot be written: {error.strerror}. Make the folder, mount its disk, or give"
+            " it to this user"
+        ) from error
+    with opened:
+        try:
+            fcntl.flock(opened, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise ArchiveError(
+                f"another run drops months of {yard} or puts them back. Wait for its end"
+            ) from error
+        except OSError:
+            pass  # a share that knows no locks; each step looks at the mark besides
+        yield
 
 
 def faults_of_dropped(folder: Path, yard: str, months: Iterable[DroppedMonth]) -> Iterator[str]:

@@ -117,7 +117,13 @@ class DroppedMonths:
     def note_checked(
         self, month: date, at: datetime, *, rows: int, digest: str, file_sum: str
     ) -> None:
-        """Note that file, leaves, readings and rollups of a month agreed, and what the file is."""
+        """Note that file, leaves, readings and rollups of a month agreed, and what the file is.
+
+        Raises
+        ------
+        StoreError
+            If the month is no longer entered, as where another run took it off.
+        """
         said = {"rows": rows, "digest": digest, "file_sum": file_sum}
         self._change(month, checked_ms=to_ms(at), **said)
 
@@ -138,8 +144,16 @@ class DroppedMonths:
     def _change(self, month: date, **values: object) -> None:
         own = dropped_months.c.yard_id == self._yard_id
         its = dropped_months.c.month == f"{month:%Y-%m}"
-        self._connection.execute(update(dropped_months).where(own, its).values(**values))
+        done = self._connection.execute(update(dropped_months).where(own, its).values(**values))
         self._months = None
+        if done.rowcount != 1:
+            raise StoreError(f"{month:%Y-%m} is no longer entered as dropped; run this again")
+
+    def refuse_unchecked(self, month: date) -> None:
+        """Raise `StoreError` where readings of a month may not be removed, or no longer."""
+        known = self.month_of(month)
+        if known is None or known.checked_at is None:
+            raise StoreError(f"{month:%Y-%m} is no longer entered as dropped; run this again")
 
 
 def _month(row: Row[Any]) -> DroppedMonth:

@@ -115,6 +115,7 @@ def _drop_month(
         for part in read_parts(file, yard, month):
             tell_sensor(month, part.sensor)
             with store.transaction(can_wait=True) as tx:
+                tx.dropped_months.refuse_unchecked(month)
                 removed += _remove_part(tx, part, spared.setdefault(part.sensor, set()))
         with store.snapshot() as tx:
             left = _count_left(tx, month, spared)

@@ -23,6 +23,7 @@ class JobName(StrEnum):
     REPORT = "report"
     CALIBRATIONS = "calibrations"
     SEASON_RECORDS = "season-records"
+    ARCHIVE = "archive"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

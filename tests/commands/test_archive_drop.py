@@ -1,5 +1,6 @@
 """``laidup archive --drop``: it asks, removes, and what commands say stays as it was."""
 
+import fcntl
 import json
 import os
 import pty
@@ -227,3 +228,16 @@ def test_into_an_empty_store_an_archive_file_is_imported_as_what_was_sent(config
     assert status == 0
     assert " 0 rows kept aside" in out
     assert said(other, capsys, *october)[1] == before[1]
+
+
+def test_of_two_runs_at_once_the_second_is_refused(config, capsys, tmp_path):
+    rows = count(config)
+    with (tmp_path / "archive" / ".kettlemoss.lock").open("ab") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        for command in (("--drop", "--yes"), ("--put-back", "2024-12")):
+            status, _, err = said(config, capsys, "archive", *command)
+            assert status != 0
+            if command[0] == "--drop":
+                assert "another run drops months of kettlemoss" in err
+    assert count(config) == rows
+    assert said(config, capsys, "archive", "--drop", "--yes")[0] == 0

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from monitor.clock import to_ms
 from monitor.daemon.housework import LETTERS_FOR, house_jobs, job_problems, make_housekeeping
 from monitor.daemon.opening import open_store
+from monitor.errors import ArchiveError
 from monitor.intake.forecast.settings import Agency, ForecastSettings
 from monitor.phrases.own_condition import JOB_NAME, job_act
 from monitor.settings.load import load_settings
@@ -87,6 +89,41 @@ def test_what_is_kept_for_a_time_only_goes_when_its_time_is_over(settings, store
     assert messages["waiting"].text == waiting.text, "it is not told yet"
     with store.transaction() as tx:
         assert tx.outbox.add([old]) == 0, "nobody gets it a second time"
+
+
+def test_a_file_that_alone_has_readings_and_is_gone_or_changed_fails_the_nightly_check(
+    settings, store, tmp_path
+):
+    names = [one.name for one in house_jobs(settings, store, SetClock(NOW), lambda: None)]
+    assert JobName.ARCHIVE not in names
+    folder = tmp_path / "archive"
+    folder.mkdir()
+    with_archive = replace(settings, archive=folder)
+    check = job(with_archive, store, JobName.ARCHIVE)
+    check.run()  # nothing was dropped
+    files = {}
+    for n in (7, 8, 9):
+        file = folder / f"{settings.yard.id}-2024-0{n}.parquet"
+        file.write_bytes(b"readings of %d" % n)
+        files[n] = file
+        with store.transaction() as tx:
+            month = date(2024, n, 1)
+            tx.dropped_months.begin_month(month, to_ms(datetime(2024, n + 1, 1, tzinfo=UTC)), NOW)
+            if n < 9:  # of September nothing was removed yet
+                digest = sha256(file.read_bytes()).hexdigest()
+                tx.dropped_months.note_checked(month, NOW, rows=1, digest="", file_sum=digest)
+    check.run()
+    files[9].unlink()
+    check.run()
+    files[7].write_bytes(b"readings of 6")
+    with pytest.raises(ArchiveError, match=r"2024-07.parquet is another file than when"):
+        check.run()
+    files[8].unlink()
+    with pytest.raises(ArchiveError, match="; and 1 more"):
+        check.run()
+    files[7].unlink()
+    with pytest.raises(ArchiveError, match=r"2024-07.parquet is not there"):
+        check.run()
 
 
 def test_hours_whose_change_nobody_noted_are_right_after_the_night(settings, store):

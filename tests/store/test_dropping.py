@@ -506,3 +506,17 @@ def test_a_damaged_file_puts_nothing_back(kept, folder):
     assert count(kept, AUGUST) == 0
     with kept.snapshot() as tx:
         assert [one.month for one in tx.dropped_months.all_months()] == [AUGUST]
+
+
+def test_a_month_that_another_run_takes_off_loses_no_reading_more(kept, folder):
+    told = []
+
+    def take_off(month, sensor):
+        told.append(sensor)
+        if told.count("silent") == 4:  # three checks are over, and one sensor's readings are gone
+            with kept.transaction() as tx:
+                tx.dropped_months.forget_month(month)
+
+    with pytest.raises(StoreError, match="no longer entered as dropped"):
+        list(drop_months(kept, YARD, due(kept, folder)[:1], ReadingsClock(NOW), take_off))
+    assert count(kept, AUGUST) == 32 - 24
