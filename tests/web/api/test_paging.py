@@ -1,7 +1,8 @@
 """Lists page by page: put together they are the whole, also while more comes in."""
 
+from contextlib import closing
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -10,6 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.clock import from_ms
+from monitor.store.archive_folder import month_bounds
+from monitor.store.archiving import archive_months
+from monitor.store.closing_days import close_due_days
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.reports import kettlemoss
 from tests.reports.kettlemoss import open_store
@@ -204,3 +208,31 @@ def test_a_space_s_own_judgement_is_that_of_the_yard_s(api):
     unknown = api.get("/api/spaces/no-such-space/assess")
     assert unknown.status_code == 404
     assert "no-such-space" in unknown.json()["title"]
+
+
+def test_readings_that_are_in_the_archive_alone_come_from_there_or_are_refused_with_the_reason(
+    tmp_path,
+):
+    with closing(open_store(tmp_path)) as store:
+        api = ApiScene(store)
+        put_readings(store, {0, 5, 70})
+        close_due_days(store, datetime(2026, 12, 1, 2, tzinfo=UTC))
+        folder = tmp_path / "archive"
+        folder.mkdir()
+        assert [one.rows for one in archive_months(store, "kettlemoss", folder)] == [3]
+        asked = {"sensor": SENSOR, "channel": "temperature", "since": BEGIN.isoformat()}
+        asked["until"] = (BEGIN + timedelta(hours=6)).isoformat()
+        before = api.get("/api/readings", params=asked).json()
+        assert len(before["readings"]) == 3
+        november = date(2026, 11, 1)
+        with store.transaction() as tx:
+            tx.dropped_months.begin_month(november, month_bounds(november)[1], BEGIN)
+            (one,) = tx.series.series_of(SENSOR).values()
+            assert tx.reading_writer.remove_rows(one, *month_bounds(november)) == 3
+        refused = api.get("/api/readings", params=asked)
+        assert refused.status_code == 503
+        assert refused.headers["content-type"] == "application/problem+json"
+        assert refused.json()["title"].startswith("raw readings of that time are in the archive")
+        assert str(tmp_path) not in refused.text  # where it is, is the log's matter
+        store.use_archive(folder, only_dropped=True)
+        assert api.get("/api/readings", params=asked).json() == before
