@@ -216,6 +216,7 @@ def test_the_jobs_of_a_yard_are_all_there_and_each_has_words(settings, store):
     with_all = replace(
         settings,
         backup=CopySettings(folder=Path("/nowhere")),
+        archive=Path("/nowhere"),
         forecast=ForecastSettings(
             agency=Agency.MET_NORWAY, contact="watch@yard.example", latitude=60.0, longitude=9.0
         ),
