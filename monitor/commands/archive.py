@@ -34,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.put_back is not None:
         from monitor.commands.archive_drop import put_back
 
-        return put_back(arguments, _month_said(arguments.put_back, "--put-back"))
+        return put_back(arguments, _month_said(arguments.put_back, "--put-back"), _tell_months)
     from monitor.store.archiving import archive_months, check_months
 
     checks = arguments.check is not None
@@ -51,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
             found = check_months(here.store, here.yard.id, folder, tell_sensor)
         else:
             found = archive_months(here.store, here.yard.id, folder, before, tell_sensor)
-        return tell_months(here.yard.id, folder, found, arguments, progress)
+        return _tell_months(here.yard.id, folder, found, arguments, progress)
 
 
 def _folder_said(said: str, settings: Settings) -> Path:
@@ -72,7 +72,7 @@ def _month_said(text: str, flag: str) -> date:
         raise QuantityError(f"{flag} {text}: no month", "write it as 2026-11") from error
 
 
-def tell_months(
+def _tell_months(
     yard: str,
     folder: Path,
     found: Iterable["MonthOutcome"],

@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +13,7 @@ from monitor.commands.progress import Progress
 from monitor.errors import QuantityError
 
 if TYPE_CHECKING:
+    from monitor.store.archiving import MonthOutcome
     from monitor.store.droppable import DueMonth
     from monitor.store.dropping import DropOutcome
     from monitor.store.store import Store
@@ -73,7 +74,12 @@ def run(arguments: argparse.Namespace, before: date | None) -> int:
     return 0 if all(one.state == "dropped" for one in outcomes) else 1
 
 
-def put_back(arguments: argparse.Namespace, since: date) -> int:
+TellMonths = Callable[
+    [str, Path, Iterable["MonthOutcome"], argparse.Namespace, Progress], int
+]  # the yard, the folder, the months as they are done with; the exit status
+
+
+def put_back(arguments: argparse.Namespace, since: date, tell_months: TellMonths) -> int:
     """Put months back into the store, the last one first, and tell; 1 if one does not fit.
 
     Raises
@@ -81,7 +87,6 @@ def put_back(arguments: argparse.Namespace, since: date) -> int:
     QuantityError
         If that month was not dropped, or the yard's file names no folder.
     """
-    from monitor.commands.archive import tell_months
     from monitor.store.archive_folder import only_run
     from monitor.store.putting_back import put_back_months
 
