@@ -50,7 +50,7 @@ from monitor.web.api.yard import yard_change_routes
 from monitor.web.entity_tags import EntityTags
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.http_layers import CarefulHeaders
-from monitor.web.kept_pages import KeptResults, YardChanges
+from monitor.web.kept_pages import KeptResults, SeasonChanges, YardChanges
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.page_templates import STYLE_SOURCES, make_page_templates
 from monitor.web.pages.backlog import BacklogDesk, backlog_routes
@@ -181,7 +181,7 @@ def create_app(
     app.include_router(season_record_routes(records))
     storage = StorageDesk(
         store=store, yard=yard, clock=clock, profiles=profiles, templates=templates,
-        kept=KeptResults(changes, SEASONS_KEPT),
+        kept=KeptResults(SeasonChanges(store, clock, yard), SEASONS_KEPT),
     )  # fmt: skip
     app.include_router(storage_routes(storage))
     app.include_router(detail_routes(store, yard, profiles, craft, clock, templates, old_after))

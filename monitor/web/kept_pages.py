@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from http import HTTPStatus
-from typing import Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar, cast
 
 from fastapi import Request, Response
 from starlette.concurrency import run_in_threadpool
@@ -20,8 +20,13 @@ from starlette.concurrency import run_in_threadpool
 from monitor.clock import Clock
 from monitor.store.store import Store
 from monitor.web.entity_tags import digest_of_answer, names_tag
+from monitor.yard.space import Yard
+
+if TYPE_CHECKING:
+    from monitor.store.yard_marks import YardMarks
 
 ASK_EVERY_S = 0.25  # whether another process has changed anything
+SEASON_LASTS_MIN = 10
 _GZIP_LEVEL = 5  # a tenth longer than at 9, in a third of the time
 _SMALLEST = 1000  # bytes that are worth compressing
 _Result = TypeVar("_Result")
@@ -54,6 +59,25 @@ class YardChanges:
         commits = self._store.commits
         self._mark = await run_in_threadpool(self._store.change_mark)
         self._commits, self._asked_s = commits, time.monotonic()
+
+
+class SeasonChanges(YardChanges):
+    """Tells whether figures of a whole season may have changed: a round alone hardly moves them.
+
+    Alarms with their acts, the lay-up record and the spaces and sensors of the yard count at once;
+    what was read and said since counts within `SEASON_LASTS_MIN`.
+    """
+
+    def __init__(self, store: Store, clock: Clock, yard: Yard) -> None:
+        super().__init__(store, clock)
+        self._yard = yard
+
+    async def read_mark(self) -> Hashable:
+        """The mark now; not moved by a round that changed no alarm."""
+        whole = cast("tuple[tuple[int, YardMarks, Hashable], int]", await super().read_mark())
+        (_, marks, breaks), minute = whole
+        yard = (self._yard.spaces, self._yard.sensors, self._yard.design_low_c)
+        return (marks.alarm_changes, marks.links, breaks), minute // SEASON_LASTS_MIN, yard
 
 
 class KeptResults(Generic[_Result]):

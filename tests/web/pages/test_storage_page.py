@@ -2,6 +2,7 @@
 
 import csv
 import json
+from datetime import timedelta
 from io import BytesIO, StringIO
 
 import pypdf
@@ -78,3 +79,26 @@ def test_it_is_reckoned_once_for_all_readers_and_anew_once_somebody_has_acted(
         after = client.get("/storage.json").json()
     was, now = (one["whole"]["answers"] for one in (before, after))
     assert now["in_time"] > was["in_time"]
+
+
+def test_a_round_that_changes_no_alarm_leaves_the_season_as_it_was_reckoned_for_some_minutes(
+    own_evening, monkeypatch
+):
+    reckoned = []
+
+    def watch_reckoning(*said):
+        reckoned.append(said)
+        return read_storage_seasons(*said)
+
+    monkeypatch.setattr(storage_routes, "read_storage_seasons", watch_reckoning)
+    own_evening.judge_now()  # what there was to tell has been told
+    with TestClient(app_of(own_evening), base_url="http://127.0.0.1") as client:
+        assert client.get("/storage").status_code == 200
+        before = own_evening.store.change_mark()
+        own_evening.judge_now()
+        assert own_evening.store.change_mark() != before
+        assert client.get("/storage").status_code == 200
+        assert len(reckoned) == 1
+        own_evening.clock.advance_to(own_evening.clock.now() + timedelta(minutes=10))
+        assert client.get("/storage").status_code == 200
+    assert len(reckoned) == 2
