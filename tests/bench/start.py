@@ -11,6 +11,7 @@ import resource
 import subprocess
 import sys
 import tempfile
+from contextlib import closing
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -47,7 +48,11 @@ def laidup(*words: str) -> list[str]:
 
 
 def make_yard_of(craft: int, folder: Path) -> Path:
-    """The demo's yard with so many more craft on record, each with its work."""
+    """The demo's yard with so many more craft on record, after a start of its daemon."""
+    from monitor.clock import SystemClock
+    from monitor.daemon.opening import take_in_craft
+    from monitor.settings.load import load_settings
+    from monitor.store.store import Store
     from tests.commands.yard_files import copied_yard, fill
 
     config = copied_yard(folder)
@@ -64,6 +69,9 @@ def make_yard_of(craft: int, folder: Path) -> Path:
     )  # fmt: skip
     if done.returncode:
         raise SystemExit(done.stderr)
+    settings = load_settings(config)
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        take_in_craft(settings, store, SystemClock())
     return config
 
 
