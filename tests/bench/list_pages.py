@@ -47,7 +47,7 @@ Written by `python -m tests.bench.list_pages --write`. "After a round" is the fi
 every judgement was made anew, which moves the yard's mark; "again" is the visit after it. Figures
 of a whole season, `/storage`, are kept over rounds for ten minutes while no alarm and no record
 changes: its row is of such a round, and the first of all readers still waits until they are
-reckoned (0.9 s). Earlier tables were of a yard whose readings had not been stored.
+reckoned (1.8 s). Earlier tables were of a yard whose readings had not been stored.
 
 Before the quality of storage and the backlog were kept under that mark, and the list of craft was
 folded by space from 60 craft on, the same command told on the same machine: `/storage` 733 ms and
