@@ -156,6 +156,13 @@ def test_while_the_clock_is_set_back_the_rollups_are_told_as_before(dropped):
     assert hours_told(dropped) == before
 
 
+def test_while_all_hours_are_made_anew_the_rollups_are_told_as_before(dropped):
+    before = hours_told(dropped)
+    with dropped.transaction() as tx:
+        tx.rollups.clear_hours()  # whoever reads now gets what is to be made out of the readings
+    assert hours_told(dropped) == before
+
+
 def times(store, since=BEGIN, until=NOW):
     with store.snapshot() as tx:
         found = tx.readings.traces_between([("post", AIR)], to_ms(since), to_ms(until))
