@@ -1,5 +1,6 @@
 """The page that a person sees instead of the one that was asked for: what is wrong, where to go."""
 
+import re
 from collections.abc import Mapping
 from functools import cache
 from http import HTTPStatus
@@ -10,11 +11,10 @@ from jinja2 import Environment
 from monitor.phrases.owner_page_words import PAGE_WORDS_OF
 from monitor.web.page_templates import make_page_templates
 
-# What is asked for by a person with a browser; all else by programs.
-_PAGES = (
-    "/account", "/alarms/", "/answer/", "/bench", "/craft/", "/history/", "/own-craft", "/owner/",
-    "/password/", "/people", "/sign-in", "/sign-out", "/spaces/", "/yard",
-)  # fmt: skip
+# What programs ask for; all else is opened by a person with a browser, mistyped or not.
+_OF_PROGRAMS = re.compile(
+    r"/(api|static)(/.*)?|/(health|openapi\.json|favicon\.ico|storage\.(csv|json))", re.DOTALL
+)
 _OF_OWNERS = ("/own-craft", "/owner/")
 _HEADINGS: Mapping[int, str] = {
     HTTPStatus.FORBIDDEN: "Not for you to do here",
@@ -27,8 +27,8 @@ _OTHER = "That did not work"
 
 
 def is_page(path: str) -> bool:
-    """Whether a path is of a page, which a person reads; all else is for programs."""
-    return path == "/" or path.startswith(_PAGES)
+    """Whether a path is none of those that programs ask for."""
+    return _OF_PROGRAMS.fullmatch(path) is None
 
 
 def refusal_page(

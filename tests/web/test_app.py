@@ -4,6 +4,7 @@ from base64 import b64encode
 from dataclasses import replace
 from datetime import timedelta
 from hashlib import sha256
+from urllib.parse import urljoin
 
 import pytest
 from bs4 import BeautifulSoup
@@ -175,12 +176,16 @@ def test_names_from_right_to_left_and_of_signs_stay_in_their_own_place(store):
 def test_what_is_refused_is_a_page_with_a_way_on(store):
     app = create_app(store, yard_of.yard(), ReadingsClock(yard_of.KETTLEMOSS_NOW), yard_of.craft)
     with TestClient(app, base_url="http://127.0.0.1") as client:
-        for path in ("/craft/none", "/spaces/none", "/history/soon", "/craft/%3Cb%3E"):
+        for path in (
+            "/craft/none", "/spaces/none", "/space/none", "/history/soon", "/craft/%3Cb%3E",
+            "/nowhere", "/apiary",
+        ):  # fmt: skip
             answer = client.get(path)
             assert answer.status_code in {404, 422}, path
             found = BeautifulSoup(answer.text, "html.parser")
             assert len(found.select("h1")) == 1
-            assert found.find("a", string="Tonight's page")["href"] == "../"
+            home = found.find("a", string="Tonight's page")["href"]
+            assert urljoin(f"http://yard{path}", home) == "http://yard/"
             assert "<b>" not in answer.text
         assert client.get("/api/alarms/none").headers["content-type"] == "application/problem+json"
 
@@ -274,7 +279,7 @@ def test_the_favicon_is_served(store):
 
 def test_what_is_not_there_is_a_problem_document(store):
     # RFC 9457, section 3.
-    answer = client(store).get("/nowhere")
+    answer = client(store).get("/api/nowhere")
     assert answer.headers["content-type"] == "application/problem+json"
     assert answer.json() == {"type": "about:blank", "title": "Not Found", "status": 404}
 

@@ -227,7 +227,7 @@ def test_without_scripts_a_tap_acts_too(served, chromium):
     page = chromium.new_context(java_script_enabled=False).new_page()
     page.goto(served.address)
     page.locator("#at-K11").get_by_role("button", name="I have it").click()
-    assert page.locator("#at-K11").get_by_text("Ines Marrow has it").is_visible()
+    page.locator("#at-K11").get_by_text("Ines Marrow has it").wait_for(timeout=30_000)
 
 
 def test_what_one_operator_does_shows_on_the_page_of_another_and_is_marked_as_new(served, chromium):

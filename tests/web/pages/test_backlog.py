@@ -1,5 +1,6 @@
 """The backlog of a yard: what is left, at its own pace, the cold before it, and how it is told."""
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -209,6 +210,7 @@ def test_a_craft_is_found_in_a_large_backlog_without_scripts(many_address, chrom
     page, _ = opened(chromium, f"{many_address}backlog", java_script_enabled=False)
     page.get_by_label("Find a craft").fill("heron 4")
     page.get_by_role("button", name="Find").click()
+    page.wait_for_url("**find=heron+4*")
     assert page.locator(".cases a").count() == 1
     page.locator(".cases a").click()
-    assert page.locator("h1").inner_text().startswith("Heron 4")
+    page.locator("h1", has_text=re.compile("^Heron 4")).wait_for()
