@@ -9,7 +9,7 @@ import numpy as np
 from monitor.clock import from_ms, to_ms
 from monitor.craft.profile import Profile
 from monitor.errors import LaidupError
-from monitor.intake.weather_file import WeatherRow, WeatherRows
+from monitor.intake.weather_rows import WeatherRow, WeatherRows
 from monitor.intake.winter_weather import lay_over_winter
 from monitor.judgement.air.ensemble import MEMBERS
 from monitor.judgement.air.grid import MS_PER_H, Floats, series_needed

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.errors import ConfigurationError, Fault
-from monitor.intake.weather_file import WeatherRow, WeatherRows
+from monitor.intake.weather_rows import WeatherRow, WeatherRows
 from monitor.physics.lag import GAP_H
 from monitor.yard.hard_winter import WinterWeather, standard_zone
 from monitor.yard.space import Yard
