@@ -187,7 +187,7 @@ class _OnlyTriedError(Exception):
 def _try_craft_files(store: "Store", settings: Settings) -> None:
     """Take the craft files in as the daemon would, to see what refuses, and keep nothing."""
     from monitor.craft.revising import CRAFT_FILES
-    from monitor.store.entering import take_in
+    from monitor.store.taking_in import take_in
     from monitor.yard.people import names_by_id
 
     with suppress(_OnlyTriedError), store.transaction() as tx:

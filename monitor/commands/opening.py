@@ -85,7 +85,7 @@ def _tell_unread(settings: Settings) -> None:
 
 def _tell_missing(settings: Settings, store: Store) -> None:
     """Say on stderr of which craft the files say what the store does not know yet."""
-    from monitor.store.entering import not_taken_in
+    from monitor.store.taking_in import not_taken_in
 
     with store.snapshot() as tx:
         names = names_by_id(settings.yard)
@@ -121,9 +121,9 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
     so that work can be entered on craft that stand there.
     """
     from monitor.craft.revising import CRAFT_FILES
-    from monitor.store.entering import keep_files_taken_in, take_in_each
     from monitor.store.mark import StoreMark
     from monitor.store.migrate import migrate
+    from monitor.store.taking_in_each import keep_files_taken_in, take_in_each
 
     settings = load_settings(arguments.config)
     StoreMark(settings.file).refuse_another(settings.store_url, settings.yard.id)

@@ -16,8 +16,8 @@ from monitor.errors import StoreError
 from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.settings.yard_file import OLD_WAY_IN
-from monitor.store.entering import keep_files_taken_in, take_in_each
 from monitor.store.store import REVISION, Store, revision
+from monitor.store.taking_in_each import keep_files_taken_in, take_in_each
 from monitor.web.access.end_access import end_access_of_leavers
 from monitor.web.access.guard import Access, OpenAccess
 from monitor.web.access.people_access import PeopleAccess

@@ -14,8 +14,8 @@ from monitor.craft.layup import Act, Evidence, LayupEntry
 from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import step_sentence, step_title
 from monitor.settings.load import Settings
-from monitor.store.entering import take_in
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.wording import Wording
 from monitor.yard.people import display_name
 from monitor.yard.readers import units_of

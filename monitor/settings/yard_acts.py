@@ -23,8 +23,8 @@ from monitor.settings.parts import yard_from
 from monitor.settings.yard_file import YardContent, YardFile
 from monitor.settings.yard_items import PLACE_FIELDS, items_of, with_items
 from monitor.settings.yard_overlay import present_items
-from monitor.store.entering import take_in
 from monitor.store.store import Store, Transaction
+from monitor.store.taking_in import take_in
 from monitor.web.access.end_access import end_access_by_old_address
 from monitor.web.pages.yard_desk import HeardSensor, ListedCraft
 from monitor.yard.people import names_by_id

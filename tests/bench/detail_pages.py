@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 from fastapi.testclient import TestClient
 
-from monitor.store.entering import take_in
+from monitor.store.taking_in import take_in
 from monitor.web.app import create_app
 from tests.real.page import load_in_words, page
 from tests.web.played_night import PlayedNight, play_night

@@ -20,9 +20,9 @@ from monitor.intake.weather_file import read_weather_file
 from monitor.intake.winter_weather import lay_over_winter
 from monitor.prove import prove_winter
 from monitor.settings.load import load_settings, shipped_folder
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.yard.hard_winter import standard_zone, winter_ahead
 from tests.bench.replay import UNTIL, craft_of, fill, replayed, yard_of
 from tests.bench.winters.places import DENVER

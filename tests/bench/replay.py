@@ -25,9 +25,9 @@ from monitor.craft.record import CraftRecord
 from monitor.judgement.air.grid import series_needed
 from monitor.replay import Replay
 from monitor.settings.load import Settings, load_settings, shipped_folder
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor, Space, SpaceKind, Yard
 from tests.real.page import load_in_words, page

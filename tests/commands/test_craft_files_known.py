@@ -13,9 +13,9 @@ from monitor.daemon.opening import take_in_craft
 from monitor.errors import Fault, RecordError
 from monitor.settings import craft_files
 from monitor.settings.load import load_settings, shipped_folder
-from monitor.store.entering import keep_files_taken_in
-from monitor.store.entering import take_in as take_in_craft_files
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in as take_in_craft_files
+from monitor.store.taking_in_each import keep_files_taken_in
 from tests.commands.yard_files import copied_yard, laidup
 
 NOW = datetime(2026, 11, 14, tzinfo=UTC)

@@ -11,8 +11,8 @@ import pytest
 
 from monitor.frames import YardFrames
 from monitor.settings.load import load_settings
-from monitor.store.entering import take_in
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from tests.commands.yard_files import copied_yard, fill, laidup
 
 UNTIL = datetime(2026, 11, 14, 12, tzinfo=UTC)

@@ -16,9 +16,9 @@ from monitor.judgement.round import Round
 from monitor.phrases.figures import figures_of
 from monitor.replay import Replay
 from monitor.settings.load import load_settings
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.commands.yard_files import copied_yard, fill, laidup

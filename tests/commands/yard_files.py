@@ -10,10 +10,10 @@ from monitor.clock import ReadingsClock, to_ms
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, load_settings, origin_of, shipped_folder
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.reading_rows import ReadingRow
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount
 from tests.real.stores import scene_url, scenes_are_on_server

@@ -12,9 +12,9 @@ from monitor.craft.protection import LayupState
 from monitor.demo.people import MECHANIC, OPERATOR, SAVED, People
 from monitor.judgement.inputs import CraftInCare
 from monitor.settings.load import load_settings, shipped_folder
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from simulator import kettlemoss
 
 BEGIN = kettlemoss.scenario().start

@@ -28,9 +28,9 @@ from monitor.judgement.round import Round
 from monitor.reports.letter import letter, readers
 from monitor.reports.week import compose
 from monitor.settings.load import Settings, load_settings
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.pages.own_craft import read_owner_page

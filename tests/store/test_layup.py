@@ -12,8 +12,9 @@ from monitor.craft.craft_stays import Stay
 from monitor.craft.layup import Liquid, Outflow, Product
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError
-from monitor.store.entering import enter, move, take_in
+from monitor.store.entering import enter, move
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.craft.scene import (
     ARRIVED,

@@ -14,10 +14,12 @@ import pytest
 from monitor.clock import SystemClock
 from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
-from monitor.store.entering import enter, take_in, take_in_each
+from monitor.store.entering import enter
 from monitor.store.migrate import migrate
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
+from monitor.store.taking_in_each import take_in_each
 from monitor.store.verifying import verify_record
 from tests.craft.scene import EVE, NOON, SHELTERS, library, twelve, work
 

@@ -14,10 +14,11 @@ from monitor.errors import RecordError
 from monitor.settings.load import load_settings, shipped_folder
 from monitor.store.copies import check_copy
 from monitor.store.copying import copy_in, copy_out, url_of_copy
-from monitor.store.entering import enter, take_in
+from monitor.store.entering import enter
 from monitor.store.photos import KEPT_UNNAMED_FOR
 from monitor.store.store import Store
 from monitor.store.tables import photos
+from monitor.store.taking_in import take_in
 from monitor.store.verifying import verify_photos
 
 CONTENT = b"\xff\xd8\xff a photo as it is kept \xff\xd9"

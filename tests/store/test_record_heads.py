@@ -6,7 +6,8 @@ import pytest
 from sqlalchemy import create_engine
 
 from monitor.craft.merkle import head_of
-from monitor.store.entering import enter, take_in
+from monitor.store.entering import enter
+from monitor.store.taking_in import take_in
 from monitor.yard.message import Message, MessageKind
 from tests.craft.scene import EVE, library, record, work
 

@@ -16,9 +16,10 @@ from monitor.craft.craft_stays import Stay
 from monitor.craft.links import FIRST, LinkKind
 from monitor.craft.merkle import head_of
 from monitor.store.engine import writing_engine
-from monitor.store.entering import enter, move, take_in
+from monitor.store.entering import enter, move
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.store.verifying import verify_record
 from tests.craft.scene import ARRIVED, EVE, NOON, entry_link, library, record, twelve, work
 from tests.tried import tried

@@ -12,7 +12,8 @@ from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError
 from monitor.settings.craft_file import load_craft
-from monitor.store.entering import not_taken_in, take_in, take_in_each
+from monitor.store.taking_in import not_taken_in, take_in
+from monitor.store.taking_in_each import take_in_each
 from tests.craft.scene import ARRIVED, EVE, SHELTERS, library, record, work, yard
 
 HEADING = ("id", "name", "profile", "arrived", "place", "fittings", "owner", "hull_number", "note")

@@ -9,7 +9,8 @@ from monitor.craft.craft_condition import UnsettledKind
 from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError
-from monitor.store.entering import enter, take_in
+from monitor.store.entering import enter
+from monitor.store.taking_in import take_in
 from tests.craft.scene import EVE, SHELTERS, library, record, twelve, work
 
 DRY = work("drained", 0, "water-box", id="box", dry=True)

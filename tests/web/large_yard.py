@@ -14,10 +14,10 @@ from monitor.clock import ReadingsClock, to_ms
 from monitor.craft.record import CraftRecord
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
-from monitor.store.entering import take_in
 from monitor.store.reading_rows import ReadingRow
 from monitor.store.rolling_up import make_due_hours
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.web.app import create_app
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount, Sensor, Space, SpaceKind, Yard

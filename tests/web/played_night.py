@@ -12,9 +12,9 @@ from monitor.clock import ReadingsClock
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, load_settings, origin_of
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from simulator import kettlemoss
 from simulator.publish import write_csv
 from tests.commands.yard_files import copied_yard, laidup

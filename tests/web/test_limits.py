@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.clock import ReadingsClock
-from monitor.store.entering import take_in
+from monitor.store.taking_in import take_in
 from monitor.web import limits
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.access.visitor import form_of, multipart_form_of

@@ -12,7 +12,7 @@ from monitor.commands.progress import Progress
 from monitor.commands.warnings import berth_faults
 from monitor.intake.backfill import Backfilled, file_decoder, import_readings_file
 from monitor.settings.craft_file import load_craft
-from monitor.store.entering import take_in
+from monitor.store.taking_in import take_in
 from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
 

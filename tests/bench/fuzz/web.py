@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any, Self
 
 from monitor.clock import ReadingsClock
-from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app
 from monitor.wording import Wording

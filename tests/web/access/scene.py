@@ -8,8 +8,8 @@ from fastapi.testclient import TestClient
 from monitor.alarms.acts.answers import Answers
 from monitor.clock import ReadingsClock
 from monitor.judgement.inputs import CraftInCare
-from monitor.store.entering import take_in
 from monitor.store.page_grants import Grant, GrantKind
+from monitor.store.taking_in import take_in
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.access.sessions import digest_of_secret
 from monitor.web.api.layup import layup_router

@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
 from monitor.judgement.inputs import CraftInCare
-from monitor.store.entering import take_in
+from monitor.store.taking_in import take_in
 from monitor.web.access.people_access import PeopleAccess
 from monitor.web.api.layup import layup_router
 from monitor.web.app import create_app

@@ -11,7 +11,7 @@ from monitor.clock import ReadingsClock
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.layup import Liquid
 from monitor.craft.plan.shelf import ShelfProduct
-from monitor.store.entering import take_in
+from monitor.store.taking_in import take_in
 from monitor.web.api.layup import layup_router
 from monitor.web.problems import handle_problems
 from monitor.wording import Wording

@@ -16,8 +16,8 @@ from monitor.craft.protection import LayupState
 from monitor.judgement.inputs import CraftInCare
 from monitor.phrases.names import plain
 from monitor.settings.load import load_settings, shipped_folder
-from monitor.store.entering import take_in
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.web.access.roles import AccessRole
 from monitor.web.access.visitor import Visitor, VisitorKind
 from monitor.web.app import create_app

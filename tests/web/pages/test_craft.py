@@ -15,9 +15,10 @@ from monitor.phrases.judgements import act_text
 from monitor.phrases.names import plain
 from monitor.reports.craft_nights import read_craft_course, weakest_circuit
 from monitor.settings.load import load_settings
-from monitor.store.entering import enter, take_in
+from monitor.store.entering import enter
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in import take_in
 from monitor.web.pages.craft import read_craft_page, steps_of_text
 from monitor.yard.assessment import Hazard
 from tests.commands.yard_files import copied_yard

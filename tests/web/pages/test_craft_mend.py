@@ -9,7 +9,7 @@ from monitor.cli import main
 from monitor.craft.links import LinkKind
 from monitor.craft.revising import CRAFT_FILES
 from monitor.settings.load import load_settings
-from monitor.store.entering import take_in_each
+from monitor.store.taking_in_each import take_in_each
 from tests.real.chromium import chromium
 from tests.web.pages.looks import check_axe, check_fits
 from tests.web.pages.test_yard import browser, empty_store, text

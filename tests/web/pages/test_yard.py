@@ -16,9 +16,9 @@ from monitor.judgement.inputs import CraftInCare
 from monitor.settings.load import load_settings, shipped_folder
 from monitor.settings.yard_acts import YardBook, in_use
 from monitor.store.aside import KeptAside
-from monitor.store.entering import take_in_each
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.taking_in_each import take_in_each
 from monitor.web.access.guard import OpenAccess
 from monitor.web.app import create_app
 from tests.set_clock import SetClock
