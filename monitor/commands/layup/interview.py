@@ -5,8 +5,9 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from monitor.commands.layup.answers_so_far import answers_in_line
 from monitor.commands.layup.form_entry import enter_form, entry_of_form, faults_of_form
-from monitor.commands.layup.prompt import answers_in_line, ask_for_entry
+from monitor.commands.layup.prompt import ask_for_entry
 from monitor.commands.layup.question import NO, YES, BackError, Bench, LeftError
 from monitor.commands.layup.unfinished import SavedAnswers, Unfinished
 from monitor.commands.opening import Opened

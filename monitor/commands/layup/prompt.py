@@ -1,25 +1,29 @@
 """The questions of the bench: one at a time, only those that the act and the craft call for."""
 
-import re
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from monitor.commands.layup.answers_so_far import (
+    FIELD_BY_COLUMN,
+    AnswersSoFar,
+    Keep,
+    summary_of_answers,
+)
+from monitor.commands.layup.circuit_questions import ask_circuits
 from monitor.commands.layup.question import (
     BackError,
     Bench,
     LeftError,
     ask_choice,
     ask_field,
-    choices_meant,
-    nearest_choices,
 )
-from monitor.craft.acts import ACTS, ON_ENGINES, ActRow, is_gear_oil
+from monitor.craft.acts import ActRow, is_gear_oil
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
-from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
+from monitor.craft.fields import BY_PATH, Field, FieldKind
 from monitor.craft.findings import new_finding_id, open_findings
 from monitor.craft.layup import ANTIFREEZE, Act, FindingKind, Liquid, Posture
 from monitor.craft.record import CraftRecord
@@ -29,8 +33,6 @@ from monitor.settings.entry_as_typed import from_shelf, written_form
 from monitor.settings.layup_form import EntryForm
 from monitor.settings.written_times import lasting_time
 
-# Takes the answers so far, by column, so that none is lost with the program.
-Keep = Callable[[str, tuple[tuple[str, Any], ...]], None]
 # Faults of an entry that is about to be written; empty if it may be.
 Refuse = Callable[[str, EntryForm], list[Fault]]
 
@@ -39,46 +41,9 @@ _HOW = (
     "Enter alone leaves a question open: nothing is assumed. < goes back to the question before,"
     " q leaves without an entry."
 )
-_BY_COLUMN = {one.column: one for one in FIELDS}
-_OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
 # What settles it hangs on its kind: left open, only a repair does.
 _KIND_OF_FINDING = "What is it, if one of these?"
 _PART = Field(path="part", kind=FieldKind.LINE, label="part", about="", question="On which part?")
-
-
-@dataclass(slots=True, kw_only=True)
-class _Entry:
-    """Answers so far, in the order in which they were given."""
-
-    record: CraftRecord
-    said: dict[str, Any]  # by column
-    order: list[str] = field(default_factory=list)
-    seen_acts: bool = False  # the list of acts was shown, or what was typed for it was used
-    keep: Keep | None = None
-
-    def answers(self) -> tuple[tuple[str, Any], ...]:
-        """Column and answer, in the order in which they were given."""
-        return tuple((column, self.said.get(column)) for column in self.order)
-
-    def save_answers(self) -> None:
-        """Save the answers as they stand now."""
-        if self.keep is not None:
-            self.keep(self.record.craft.id, self.answers())
-
-    def put_answer(self, column: str, value: object) -> None:
-        if value is not None:
-            self.said[column] = value
-        self.order.append(column)
-
-    def take_back(self, column: str = "") -> None:
-        """Forget one answer: the last one, or that of a column."""
-        gone = {column if column in self.order else self.order[-1]}
-        if gone == {"product"}:
-            gone |= _OF_PRODUCT  # another product has another strength and lot
-        if "act" in gone:
-            gone |= {"posture", "circuits"}  # told with the act
-        self.order = [one for one in self.order if one not in gone]
-        self.said = {key: value for key, value in self.said.items() if key not in gone}
 
 
 def ask_for_entry(
@@ -121,7 +86,7 @@ def ask_for_entry(
             bench.say(_HOW)
         if craft not in by_id:
             craft = _ask_craft(by_id, bench)
-        entry = _Entry(record=by_id[craft], said={}, keep=keep)
+        entry = AnswersSoFar(record=by_id[craft], said={}, keep=keep)
         for column, answer in answered:
             entry.put_answer(column, answer)
         while True:
@@ -136,7 +101,7 @@ def ask_for_entry(
                 entry.take_back(faults[0].key.rpartition(".")[2])
                 entry.save_answers()
                 continue
-            answers = _summary_of_answers(entry, form)
+            answers = summary_of_answers(entry, form)
             bench.say(f"{form.act} on {entry.record.craft.name} ({craft}): {answers}")
             if _is_poison_for_people(entry):
                 bench.say(
@@ -155,7 +120,7 @@ def ask_for_entry(
         return None
 
 
-def _is_poison_for_people(entry: _Entry) -> bool:
+def _is_poison_for_people(entry: AnswersSoFar) -> bool:
     """Whether ethylene glycol is about to be entered where people drink or wash."""
     circuits = [entry.record.profile.find(name) for name in entry.said.get("circuits") or ()]
     ethylene = entry.said.get("liquid") == Liquid.ETHYLENE
@@ -200,7 +165,7 @@ def _ask_craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
             bench.say("  This is the first question.")
 
 
-def _ask_what_is_open(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> None:
+def _ask_what_is_open(entry: AnswersSoFar, bench: Bench, before: Mapping[str, str]) -> None:
     """Ask until no question is open."""
     while (column := _next_column(entry, bench)) is not None:
         try:
@@ -213,7 +178,7 @@ def _ask_what_is_open(entry: _Entry, bench: Bench, before: Mapping[str, str]) ->
         entry.save_answers()
 
 
-def _next_column(entry: _Entry, bench: Bench) -> str | None:
+def _next_column(entry: AnswersSoFar, bench: Bench) -> str | None:
     """Column of the first question that has no answer yet."""
     for column in ("act", "by", "at"):
         if column not in entry.order:
@@ -222,11 +187,14 @@ def _next_column(entry: _Entry, bench: Bench) -> str | None:
     return next((one.column for one in asked if one.column not in entry.order), None)
 
 
-def _question_for(entry: _Entry, bench: Bench) -> Asked:
+def _question_for(entry: AnswersSoFar, bench: Bench) -> Asked:
     return Asked(
         act=Act(entry.said["act"]),
         profile=entry.record.profile,
-        said={_BY_COLUMN[key].path: _plain_answer(key, value) for key, value in entry.said.items()},
+        said={
+            FIELD_BY_COLUMN[key].path: _plain_answer(key, value)
+            for key, value in entry.said.items()
+        },
         open_findings=bool(_open_circuits(entry.record, bench)),
         on_record=standing_entries(entry.record.entries),
     )
@@ -234,7 +202,7 @@ def _question_for(entry: _Entry, bench: Bench) -> Asked:
 
 def _plain_answer(column: str, value: Any) -> Any:  # noqa: ANN401  any field's
     """An answer as the record would hold it, where further questions hang on it."""
-    asked = _BY_COLUMN[column]
+    asked = FIELD_BY_COLUMN[column]
     if asked.choices is not None:
         return asked.choices(value)
     return value == "yes" if asked.kind is FieldKind.YES_NO else value
@@ -244,7 +212,7 @@ def _open_circuits(record: CraftRecord, bench: Bench) -> tuple[str, ...]:
     return tuple(one.seen.id for one in open_findings(record.entries, bench.now, record.profile))
 
 
-def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, str]) -> Any:  # noqa: ANN401
+def _answer_to(column: str, entry: AnswersSoFar, bench: Bench, before: Mapping[str, str]) -> Any:  # noqa: ANN401
     if column == "act":
         return _ask_act(entry, bench, before)
     if column == "by":
@@ -254,7 +222,7 @@ def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, st
             ask_field(BY_PATH["at"], bench, open_is=before.get("at", "now")), bench.now
         )
     if column == "circuits":
-        return _ask_circuits(Act(entry.said["act"]), entry.record, bench)
+        return ask_circuits(Act(entry.said["act"]), entry.record, bench)
     if column == "product":
         return _ask_product(entry, bench)
     if column == "findings":
@@ -263,10 +231,10 @@ def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, st
         found = ask_choice(BY_PATH["settles"].question, _open_circuits(entry.record, bench), bench)
         return [found] if found else None
     stands = column == "posture" and entry.said["act"] == Act.STOOD
-    return ask_field(_BY_COLUMN[column], bench, needed=stands)
+    return ask_field(FIELD_BY_COLUMN[column], bench, needed=stands)
 
 
-def _ask_act(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> str:
+def _ask_act(entry: AnswersSoFar, bench: Bench, before: Mapping[str, str]) -> str:
     profile = entry.record.profile
     rows = acts_that_fit(profile)
 
@@ -313,7 +281,9 @@ def _show_acts(rows: Sequence[ActRow], bench: Bench) -> None:
             bench.say(f"  {number}: {row.name}")
 
 
-def _take_what_it_tells(entry: _Entry, act: str, words: str, housing: Collection[str]) -> None:
+def _take_what_it_tells(
+    entry: AnswersSoFar, act: str, words: str, housing: Collection[str]
+) -> None:
     """Take up what the words for an act say beside the act: how it stood, and which oil."""
     # "stood upright" has told how it stands already.
     told = next((str(one) for one in Posture if f" {words}".endswith(f" {one}")), None)
@@ -323,7 +293,7 @@ def _take_what_it_tells(entry: _Entry, act: str, words: str, housing: Collection
         entry.put_answer("circuits", list(housing))
 
 
-def _ask_product(entry: _Entry, bench: Bench) -> str | None:
+def _ask_product(entry: AnswersSoFar, bench: Bench) -> str | None:
     """Which product; of one on the yard's shelf nothing more is asked."""
     shelf = bench.shelf if Act(entry.said["act"]) in ANTIFREEZE else ()
     for number, one in enumerate(shelf, start=1):
@@ -335,97 +305,6 @@ def _ask_product(entry: _Entry, bench: Bench) -> str | None:
     for column in ("liquid", "strength", "label_burst", "lot") if known else ():
         entry.put_answer(column, known.get(column))
     return known.get("product", text)
-
-
-def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
-    offered = circuits_to_offer(act, record.profile)
-    named = {name: record.profile.find(name).circuit.name for name in offered}
-    needed = "circuits" in ACTS[act].needs
-    if len(offered) == 1:
-        return list(offered) if _is_meant(act, named[offered[0]], bench, needed=needed) else None
-    engines = record.profile.engine_names
-    _list_circuits(named, engines, bench)
-    none = "" if needed else f", or Enter for {_words_for_none(act, record)}"
-    together = {"all": list(offered)} | {
-        one: [name for name in offered if name.startswith(f"{one}-")] for one in engines
-    }
-    while True:
-        text = bench.read_typed(f"Which circuits (numbers or names, or all{none})?").lower()
-        if text in together:
-            return together[text]
-        chosen = _circuits_named(text, named, bench, act)
-        if chosen is None:
-            continue
-        if not chosen and needed:
-            bench.say("  Protection belongs to a circuit: name at least one.")
-            continue
-        return chosen or None
-
-
-def _list_circuits(named: Mapping[str, str], engines: Sequence[str], bench: Bench) -> None:
-    for number, (name, words) in enumerate(named.items(), start=1):
-        bench.say(f"  {number}: {name} ({words})")
-    if engines:
-        bench.say(f"  {' or '.join(engines)}: all of that engine")
-
-
-def _is_meant(act: Act, only: str, bench: Bench, *, needed: bool) -> bool:
-    """Whether the one circuit that an act can reach is meant; it is where the act needs one."""
-    if needed:
-        bench.say(f"  {only}: the only circuit for it.")
-        return True
-    # Nothing is assumed: oil may be the engine's, of which no circuit is told.
-    other = " No is the engine's oil." if act is Act.OIL_CHANGED else ""
-    return bench.ask_agreement(f"On the {only}?{other}", enter_is=None)
-
-
-def _words_for_none(act: Act, record: CraftRecord) -> str:
-    """What an act is on where nobody names a circuit."""
-    if act is Act.OIL_CHANGED:
-        return "the engine's oil"
-    if act in ON_ENGINES:
-        return "every engine" if record.profile.engine_names else "the engine"
-    return "none of them"
-
-
-def _circuits_named(
-    text: str, named: Mapping[str, str], bench: Bench, act: Act
-) -> list[str] | None:
-    """Ids that a text names, by number, id or name, or nearly; None where one of them is none."""
-    offered = tuple(named)
-    also = [(name.lower(), key) for key, name in named.items()]
-    chosen: list[str] = []
-    for part in _split_circuits(text, offered, also):
-        found = choices_meant(part, offered, also, by_number=True)
-        near = [] if found else nearest_choices(part, offered, also)
-        if len(found) > 1:
-            bench.say(f"  {part!r} may be {', '.join(found)}.")
-            return None
-        if not found and len(near) != 1:
-            bench.say(f"  {part!r} is no circuit that {ACTS[act].name} says something of.")
-            return None
-        if not found and not bench.ask_agreement(f"  Did you mean {near[0]}?", enter_is=None):
-            return None
-        chosen.extend(found or near)
-    return list(dict.fromkeys(chosen))
-
-
-def _split_circuits(
-    text: str, offered: tuple[str, ...], also: Sequence[tuple[str, str]]
-) -> list[str]:
-    """The parts of a list of circuits; words in a row stay one name where they are no list."""
-    found: list[str] = []
-    for part in re.split(r"[,;+]", text):
-        words = part.split()
-        whole = "-".join(words)
-        are_a_list = all(choices_meant(word, offered, also, by_number=True) for word in words)
-        if len(words) > 1 and (" ".join(words) in dict(also) or whole in offered):
-            found.append(" ".join(words) if whole not in offered else whole)
-        elif len(words) > 1 and not are_a_list and nearest_choices(whole, offered, also):
-            found.append(whole)
-        else:
-            found.extend(words)
-    return found
 
 
 def _ask_finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | None:
@@ -443,7 +322,7 @@ def _ask_finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | No
     return [found | ({"kind": kind} if kind else {})]
 
 
-def _form_of_answers(entry: _Entry, bench: Bench) -> EntryForm | None:
+def _form_of_answers(entry: AnswersSoFar, bench: Bench) -> EntryForm | None:
     """The form that the answers fill; None, with the reason said, where an answer cannot stand."""
     product = {"liquid", "strength", "label_burst", "lot"} if "product" not in entry.said else set()
     said = {key: value for key, value in entry.said.items() if key not in product}
@@ -454,23 +333,3 @@ def _form_of_answers(entry: _Entry, bench: Bench) -> EntryForm | None:
             bench.say(f"  {one.problem}. {one.remedy}")
         entry.take_back(error.faults[0].key)
         return None
-
-
-def _summary_of_answers(entry: _Entry, form: EntryForm) -> str:
-    """What was answered, to be read once more before it is written."""
-    hour = f"{form.at:%H:%M}" if form.day_began is None else "hour not told"
-    return answers_in_line({**entry.said, "at": f"{form.at.day} {form.at:%b}, {hour}"})
-
-
-def answers_in_line(said: Mapping[str, Any]) -> str:
-    """Answers by column in one line, without the act."""
-    parts = []
-    for key, value in said.items():
-        if key == "act" or value is None:
-            continue
-        if isinstance(value, list):
-            text = ", ".join(one["words"] if isinstance(one, dict) else one for one in value)
-        else:
-            text = str(value)
-        parts.append(f"{_BY_COLUMN[key].label}: {text}")
-    return "; ".join(parts)
