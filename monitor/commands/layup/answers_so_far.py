@@ -24,14 +24,14 @@ class AnswersSoFar:
     seen_acts: bool = False  # the list of acts was shown, or what was typed for it was used
     keep: Keep | None = None
 
-    def answers(self) -> tuple[tuple[str, Any], ...]:
+    def answers_in_order(self) -> tuple[tuple[str, Any], ...]:
         """Column and answer, in the order in which they were given."""
         return tuple((column, self.said.get(column)) for column in self.order)
 
     def save_answers(self) -> None:
         """Save the answers as they stand now."""
         if self.keep is not None:
-            self.keep(self.record.craft.id, self.answers())
+            self.keep(self.record.craft.id, self.answers_in_order())
 
     def put_answer(self, column: str, value: object) -> None:
         """Take an answer to a column's question; None: it was left open."""
