@@ -22,7 +22,7 @@ from monitor.reports.season.read_season import read_season_figures, season_of
 from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.season_json import season_json
 from monitor.store.store import Store, Transaction
-from monitor.web.access.visitor import Visitor, visitor_of
+from monitor.web.access.visitor import Visitor, VisitorKind, visitor_of
 from monitor.web.entity_tags import digest_of_answer, names_tag
 from monitor.web.problems import unusable_parameter
 from monitor.wording import Wording
@@ -89,6 +89,8 @@ class RecordDesk:
     def give_record(self, visitor: Visitor, craft: str, form: str, year: int | None) -> Response:
         """One craft's record as a file; 404 where the craft did not stand in the yard then."""
         with self._figures_of(craft, year) as (tx, figures):
+            lent = visitor.kind is VisitorKind.THIRD_PARTY
+            figures = replace(figures, tells_page_opening=not lent)
             maker = self._maker_in(tx, figures)
             content = maker.make_json(figures)
         # Without a present every time has its date: it is read years later.

@@ -273,6 +273,7 @@ class SeasonFigures:
     chain_hash: str  # of its last link; empty: it has none
     unreadable: str  # why nothing of the record counts; empty: it can be read
     breaks: tuple[Break, ...] = ()
+    tells_page_opening: bool = True  # not to a third party
 
     @property
     def near_nights(self) -> tuple[SeasonNight, ...]:

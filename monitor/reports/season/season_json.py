@@ -83,7 +83,11 @@ def _heading(figures: SeasonFigures, yard: Yard) -> dict[str, Any]:
             "stood_h": json_number(figures.stood_h, 3),
             "heard_h": json_number(figures.heard_h, 3),
         },
-        "owner_page_opened_at": _time(figures.link_opened_at),
+        **(
+            {"owner_page_opened_at": _time(figures.link_opened_at)}
+            if figures.tells_page_opening
+            else {}
+        ),
     }
 
 

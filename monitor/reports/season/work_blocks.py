@@ -97,11 +97,11 @@ def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
     refused = [one for one in figures.messages if one.outcome is DeliveryOutcome.REFUSED]
     at = figures.link_opened_at
     opened = "never seen to be opened" if at is None else f"last opened {moment_words(at, words)}"
+    page = f" The owner's page was {opened}." if figures.tells_page_opening else ""
     yield (
         f"{count_words(len(figures.messages), 'message')} to its owner: {len(taken)} taken by the"
         f" receiver's server, {len(refused)} refused,"
-        f" {len(figures.messages) - len(taken) - len(refused)} still waiting. The owner's page"
-        f" was {opened}."
+        f" {len(figures.messages) - len(taken) - len(refused)} still waiting.{page}"
     )
     urgent = [one for one in figures.messages if str(one.kind) in {"alarm", "update", "all clear"}]
     if urgent:

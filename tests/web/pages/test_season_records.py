@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from datetime import timedelta
 from io import BytesIO
 
 import pypdf
@@ -9,14 +10,38 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from monitor.craft.canonical import utc_text
 from monitor.craft.record_check import check_record
 from monitor.craft.sealing import YardKey
 from monitor.craft.signing_key import SigningKey, TrustedKey
 from monitor.reports.season.making import RecordMaker
+from monitor.web.access.keys_and_links import make_owner_link
+from monitor.web.access.roles import AccessRole
 from monitor.web.access.route_rights import ROUTE_RIGHTS
+from monitor.web.access.visitor import Visitor, VisitorKind
 from monitor.web.problems import handle_problems
 from monitor.web.season_records import RecordDesk, season_record_routes
 from tests.web.pages.test_own_craft import browse, owner_of, soup
+from tests.web.played_night import EVENING
+
+
+def client_of(played, visitor, key=None):
+    """The routes of season records over a played evening, as one visitor meets them."""
+    app = FastAPI()
+    desk = RecordDesk(
+        store=played.store, yard=played.settings.yard, clock=played.clock,
+        maker=RecordMaker(yard=played.settings.yard, profiles=played.settings.profiles),
+        yard_key=lambda: None if key is None else YardKey(key=key),
+    )  # fmt: skip
+    app.include_router(season_record_routes(desk))
+    handle_problems(app)
+
+    @app.middleware("http")
+    async def know_visitor(request, call_next):
+        request.scope["visitor"] = visitor
+        return await call_next(request)
+
+    return TestClient(app)
 
 
 @pytest.fixture
@@ -26,22 +51,8 @@ def asked(evening):
     def ask(path, craft="k8", unit="C", key=None, headers=None):
         visitor = owner_of(evening, craft)
         person = replace(visitor.person, temperature_unit=unit)
-        app = FastAPI()
-        played = evening.settings
-        desk = RecordDesk(
-            store=evening.store, yard=played.yard, clock=evening.clock,
-            maker=RecordMaker(yard=played.yard, profiles=played.profiles),
-            yard_key=lambda: None if key is None else YardKey(key=key),
-        )  # fmt: skip
-        app.include_router(season_record_routes(desk))
-        handle_problems(app)
-
-        @app.middleware("http")
-        async def know_visitor(request, call_next):
-            request.scope["visitor"] = replace(visitor, person=person)
-            return await call_next(request)
-
-        return TestClient(app).get(path, headers=headers)
+        client = client_of(evening, replace(visitor, person=person), key)
+        return client.get(path, headers=headers)
 
     return ask
 
@@ -98,6 +109,41 @@ def test_an_owner_gets_it_sealed_with_its_proof_by_the_key_that_the_yard_has_now
     pdf = pypdf.PdfReader(BytesIO(asked("/craft/k8/season-record.pdf", key=key).content))
     inside = pdf.attachments["season-record.json"][0]
     assert check_record(inside, keys=[TrustedKey.from_text(key.public)]).holds
+
+
+def test_a_third_party_reads_the_owners_name_and_never_when_the_owner_opened_a_page(own_evening):
+    at = EVENING - timedelta(hours=5)
+    owner = owner_of(own_evening, "k8")
+    with own_evening.store.transaction() as tx:
+        _, grant = make_owner_link(tx, owner.person.id, 30, at - timedelta(days=1), "ansel")
+        tx.page_grants.mark_seen(grant.id, at)
+    insurer = Visitor(
+        kind=VisitorKind.THIRD_PARTY, role=AccessRole.THIRD_PARTY,
+        craft=frozenset({"k8"}), name="an insurer",
+    )  # fmt: skip
+    told = {}
+    for who, visitor in (("owner", owner), ("insurer", insurer)):
+        client = client_of(own_evening, visitor, SigningKey.make_new())
+        said = client.get("/owner/secret/craft/k8/season-record.json").content
+        assert check_record(said).misfits == ()
+        answer = client.get("/owner/secret/craft/k8/season-record.pdf").content
+        pdf = pypdf.PdfReader(BytesIO(answer))
+        pages = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
+        inside = pdf.attachments["season-record.json"][0]
+        told[who] = json.loads(said), said + inside, pages
+    opened = utc_text(at)
+    document, files, pages = told["owner"]
+    assert document["owner_page_opened_at"] == opened
+    assert "owner's page was last opened" in pages
+    document, files, pages = told["insurer"]
+    assert "owner_page_opened_at" not in document
+    assert b"owner_page_opened_at" not in files
+    assert opened.encode() not in files
+    assert "page was" not in pages, "nor that it was never seen to be opened"
+    assert document["people"][owner.person.id] == owner.person.name
+    assert owner.person.name in pages
+    assert owner.person.mail.encode() not in files
+    assert owner.person.mail not in pages
 
 
 def test_a_program_gets_the_file_that_checks_and_304_until_the_figures_change(asked):
