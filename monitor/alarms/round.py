@@ -18,6 +18,7 @@ from monitor.alarms.letters.message import write_message
 from monitor.alarms.letters.night_and_reasons import Airs
 from monitor.alarms.letters.owner_letter import Answers as OwnerAnswers
 from monitor.alarms.letters.owner_letter import GivenAnswer
+from monitor.alarms.named_alarms import with_named_alarms
 from monitor.alarms.telling.grouping import letters_due
 from monitor.alarms.telling.pace import DAY
 from monitor.alarms.telling.takers import notices_of_takers
@@ -177,7 +178,8 @@ class AlarmRound:
             for channel in self._reached(letter):
                 address, link = self._offer(letter, draft.now)
                 links += [link] if link is not None else []
-                messages.append(self._write(letter, channel, address, draft))
+                message = self._write(letter, channel, address, draft)
+                messages.append(with_named_alarms(message, letter, self._yard))
         return _Composed(messages=messages, links=links)
 
     def _write(self, letter: Letter, channel: str, answer_link: str, draft: "_Draft") -> Message:

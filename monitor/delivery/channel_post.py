@@ -21,7 +21,7 @@ from monitor.errors import StoreError
 from monitor.store.claims import Claimant
 from monitor.store.outbox import Waiting
 from monitor.store.store import Store
-from monitor.yard.message import DeliveryOutcome, Message, Receipt
+from monitor.yard.message import GIVEN_UP, DeliveryOutcome, Message, Receipt
 
 log = logging.getLogger("laidup.delivery")
 
@@ -287,5 +287,5 @@ def _without(detail: str, address: str) -> str:
 def _given_up(receipt: Receipt, tries: int) -> Receipt:
     return Receipt(
         outcome=DeliveryOutcome.REFUSED,
-        detail=f"given up after {tries} tries: {receipt.detail}",
+        detail=f"{GIVEN_UP}{tries} tries: {receipt.detail}",
     )

@@ -90,6 +90,7 @@ def _groups_of_day(tx: Transaction, day: date, late: Sequence[LateHour]) -> list
     groups = [
         *tx.day_trees.alarm_groups(begin_ms, end_ms),
         *tx.day_trees.letter_groups(begin_ms, end_ms),
+        *tx.told_alarms.day_groups(begin_ms, end_ms),
         *_sensor_groups(tx, begin_ms, end_ms, late),
     ]
     return sorted(groups, key=lambda one: one.leaf)

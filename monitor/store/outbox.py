@@ -26,6 +26,7 @@ from monitor.store.outbox_reports import OutboxReports
 from monitor.store.record_heads import RecordHeads
 from monitor.store.statements import in_batches
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
+from monitor.store.told_alarms import ToldAlarms
 from monitor.yard.message import (
     Message,
     MessageKind,
@@ -344,10 +345,12 @@ class Outbox(OutboxReports):
                     "claimed_by": None,
                     "record_head": None if head is None else str(head),
                     "language": message.language,
+                    "role": message.role or None,
                 }
                 for message in messages
             ],
         )
+        ToldAlarms(self._connection, self._yard_id).add(messages)
         attached = [
             {
                 "yard_id": self._yard_id,

@@ -361,6 +361,7 @@ class OutboxReports:
                 created_at=from_ms(row.created_ms),
                 record_head=row.record_head or "",
                 language=row.language or "en",
+                role=row.role or "",
                 attachments=tuple(attached.get(row.key, ())),
             )
             for row in rows

@@ -160,7 +160,7 @@ def _is_of(
     match json.loads(group.about):
         case ["hour", sensor, _]:
             return date.fromisoformat(day) in sensors.get(sensor, ())
-        case ["alarm", space, of_craft]:
+        case ["alarm" | "told", space, of_craft]:
             return of_craft == craft or (not of_craft and space in spaces)
         case ["letter", person]:
             return person in people

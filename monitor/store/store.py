@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = ["REVISION", "Store", "Transaction", "file_of", "revision"]
 
-REVISION = "0038"
+REVISION = "0039"
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back

@@ -319,9 +319,21 @@ outbox = Table(
     Column("claimed_by", Text),  # the process that has it in hand, or had it last
     Column("record_head", Text),  # of the lay-up record when it was written; null: none then
     Column("language", Text),  # of its sentences, a code of BCP 47; null: English
+    # As whom a reader was written to of alarms; null: not of alarms, or an earlier program's.
+    Column("role", Text),
     Index(None, "yard_id", "outcome", "due_ms"),
     Index(None, "yard_id", "created_ms"),
     Index(None, "yard_id", "person", "created_ms"),
+)
+
+# Alarms that a message tells of by name.
+outbox_alarms = Table(
+    "outbox_alarms",
+    metadata,
+    _yard(),
+    Column("alarm_id", Text, primary_key=True),
+    Column("key", Text, primary_key=True),
+    Index(None, "yard_id", "key"),
 )
 
 outbox_attachments = Table(

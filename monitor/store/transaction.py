@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from monitor.store.stale_hours import LateHours, StaleHours
     from monitor.store.standing_history import StandingHistory
     from monitor.store.taken_files import TakenFiles
+    from monitor.store.told_alarms import ToldAlarms
     from monitor.store.watches import AnswerLinks, Conversations, Watches
     from monitor.store.yard_changes import ChangesOfYard
     from monitor.store.yard_marks import KeptReads, SteadyReads
@@ -357,6 +358,13 @@ class Transaction:
         from monitor.store.outbox import Outbox
 
         return Outbox(self._connection, self._yard_id, self._memory.heads)
+
+    @cached_property
+    def told_alarms(self) -> "ToldAlarms":
+        """Which alarms messages told of."""
+        from monitor.store.told_alarms import ToldAlarms
+
+        return ToldAlarms(self._connection, self._yard_id)
 
     @cached_property
     def forecasts(self) -> "Forecasts":

@@ -1,4 +1,4 @@
-"""The leaves of a day's tree: what a sensor read in an hour, what became of an alarm, a letter.
+"""The leaves of a day's tree: an hour of a sensor, a change of an alarm, a letter, who was told.
 
 docs/record-file.md says them byte by byte. Values are whole steps of the channel's resolution, as
 the store keeps them, so that no leaf rests on how a program writes a fraction.
@@ -18,7 +18,7 @@ from monitor.craft.tree_cover import HashedTree
 from monitor.yard.hourly import HOUR_MS
 from monitor.yard.reading import JUDGED_ON, Channel
 
-HOUR, ALARM, LETTER = "hour", "alarm", "letter"
+HOUR, ALARM, LETTER, TOLD = "hour", "alarm", "letter", "told"
 _USABLE = frozenset(int(flag) for flag in JUDGED_ON)
 
 

@@ -58,6 +58,11 @@ class Message:
     record_head: str = ""
     signed_head: str = ""  # that head in the yard's own word, canonical JSON; empty: unsigned
     language: str = "en"  # of its sentences; code of BCP 47
+    alarms: tuple[str, ...] = ()  # ids of those that it tells of by name
+    role: str = ""  # as whom its reader is told of them: operator, mechanic or owner; else empty
+
+
+GIVEN_UP = "given up after "  # begins the detail of the last try, where no more is made
 
 
 class DeliveryOutcome(StrEnum):

@@ -1,11 +1,12 @@
 """Who has taken what on, or given it back, told at once and in one line to the others who knew."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from monitor.alarms.definitions import Definition
 from monitor.alarms.entry import danger_of
+from monitor.alarms.named_alarms import alarms_named, staff_role
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import plain, space_name
 from monitor.store.transaction import Transaction
@@ -110,7 +111,7 @@ def _notices(
         key, since = f"{key}/given-back", taken.given_back_at
         alone = all(each.state is AlarmState.UNACKNOWLEDGED for each in told)
         line = f"{who} has given back {listed}{': nobody has it' if alone else ''}"
-    return messages_to(
+    written = messages_to(
         person,
         key=key,
         kind=MessageKind.NOTICE,
@@ -119,6 +120,8 @@ def _notices(
         created_at=now,
         thread=thread.thread,
     )
+    named = alarms_named(line, told, craft, yard)
+    return [replace(one, alarms=named, role=staff_role(person)) for one in written]
 
 
 def _listed(

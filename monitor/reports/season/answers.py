@@ -1,21 +1,26 @@
 """What was told of a craft and who answered, and how long its hazards stood at each standing."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
+from types import MappingProxyType
 
 from monitor.reports.season.figures import (
     Kept,
     SeasonAlarm,
     SeasonMessage,
     SensorInDoubt,
+    StaffTold,
     StandingTime,
 )
 from monitor.store.outbox_reports import MessageFate
 from monitor.store.standing_history import StandingChange
+from monitor.store.told_alarms import Telling
 from monitor.yard.alarm import LAIDUP, Alarm, AlarmEvent, AlarmState
 from monitor.yard.space import Yard
 from monitor.yard.standing import Hazard, Standing
 
+NO_TELLINGS: Mapping[str, Sequence[Telling]] = MappingProxyType({})
 _FINE = frozenset({Standing.STEADY, Standing.LATE})  # of a sensor
 _OF_SENSORS = frozenset({Hazard.SENSING, Hazard.SILENCE, Hazard.SENSOR_BATTERY})
 
@@ -27,8 +32,14 @@ def season_alarms(
     space_histories: Mapping[str, Sequence[AlarmEvent]],
     kept: Sequence[Kept],
     yard: Yard,
+    tellings: Mapping[str, Sequence[Telling]] = NO_TELLINGS,
+    unnamed_until: datetime | None = None,
 ) -> tuple[SeasonAlarm, ...]:
-    """Alarms of a craft, and of its space or the whole yard while it stood there, in order."""
+    """Alarms of a craft, and of its space or the whole yard while it stood there, in order.
+
+    ``tellings`` are by alarm id. Of letters written until ``unnamed_until`` nobody knows of which
+    alarms they told; None: it is known of all.
+    """
     in_care = [one for one in own if any(_holds(stay, one.raised_at) for stay in kept)]
     around = [
         one
@@ -39,7 +50,29 @@ def season_alarms(
         *(_alarm(one, own_histories.get(one.id, ()), is_of_space=False) for one in in_care),
         *(_alarm(one, space_histories.get(one.id, ()), is_of_space=True) for one in around),
     ]
-    return tuple(sorted(told, key=lambda one: (one.raised_at, one.id)))
+    with_people = [
+        replace(
+            one,
+            told=tuple(_staff_told(each) for each in tellings.get(one.id, ())),
+            told_is_whole=unnamed_until is None or unnamed_until < one.raised_at,
+        )
+        for one in told
+    ]
+    return tuple(sorted(with_people, key=lambda one: (one.raised_at, one.id)))
+
+
+def _staff_told(telling: Telling) -> StaffTold:
+    fate = "waiting" if telling.outcome is None else str(telling.outcome)
+    return StaffTold(
+        at=telling.at,
+        person=telling.person,
+        role=telling.role,
+        channel=telling.channel,
+        kind=telling.kind,
+        fate="given up" if telling.is_given_up else fate,
+        taken_at=telling.taken_at,
+        tries=telling.tries,
+    )
 
 
 def season_messages(

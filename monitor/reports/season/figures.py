@@ -140,6 +140,20 @@ class SeasonWork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StaffTold:
+    """One message that told one of the yard's people of one alarm; no address is in it."""
+
+    at: datetime  # it was written
+    person: str  # a person's id
+    role: str  # as whom: operator or mechanic
+    channel: str
+    kind: MessageKind
+    fate: str  # "taken", "refused", "given up" or "waiting"
+    taken_at: datetime | None  # the receiver's server, or the webhook, confirmed it
+    tries: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SeasonAlarm:
     """One alarm over the craft, or over the space while it stood there."""
 
@@ -153,6 +167,20 @@ class SeasonAlarm:
     answered_by: str  # a person's id; empty: nobody did
     over_at: datetime | None
     times_raised: int  # how often it asked
+    told: tuple[StaffTold, ...] = ()  # the yard's people, in order of time
+    # False: while it stood, an earlier release wrote letters and did not keep of which alarms.
+    told_is_whole: bool = True
+
+    @property
+    def first_taken_at(self) -> datetime | None:
+        """When a channel first confirmed a message of it to one of the yard's people."""
+        return min((one.taken_at for one in self.told if one.taken_at is not None), default=None)
+
+    @property
+    def answered_after_s(self) -> float | None:
+        """From that to the first answer; below zero where somebody took it on before."""
+        taken, answered = self.first_taken_at, self.answered_at
+        return None if taken is None or answered is None else (answered - taken).total_seconds()
 
     @property
     def waited_s(self) -> float | None:

@@ -45,6 +45,7 @@ from monitor.reports.season.work import (
 from monitor.store.outbox_reports import MessageFate
 from monitor.store.page_grants import GrantKind
 from monitor.store.standing_history import StandingChange
+from monitor.store.told_alarms import Telling
 from monitor.store.transaction import Transaction
 from monitor.yard.alarm import Alarm, AlarmEvent
 from monitor.yard.space import OUTDOORS, Mount, Yard
@@ -120,6 +121,8 @@ class _Shared:
     program: str
     space_alarms: Sequence[Alarm]
     space_histories: Mapping[str, Sequence[AlarmEvent]]
+    space_tellings: Mapping[str, Sequence[Telling]]
+    unnamed_until: datetime | None  # of letters until then nobody knows of which alarms they told
     of_sensors: Mapping[str, Sequence[StandingChange]]  # by space
     opened: Mapping[str, datetime]  # when an owner's page was last opened, by the owner's id
     craft_of: Mapping[str, list[str]] = field(default_factory=dict)  # names, by the owner's id
@@ -134,6 +137,7 @@ class _Batch:
     changes: Mapping[str, list[StandingChange]]
     alarms: Mapping[str, list[Alarm]]
     histories: Mapping[str, Sequence[AlarmEvent]]
+    tellings: Mapping[str, Sequence[Telling]]  # of the yard's people, by alarm id
     fates: Mapping[str, list[MessageFate]]  # by the owner's id
 
 
@@ -173,6 +177,8 @@ def _read_shared(
         program=program,
         space_alarms=space_alarms,
         space_histories=tx.alarms.histories_of([one.id for one in space_alarms]),
+        space_tellings=tx.told_alarms.tellings_of_each([one.id for one in space_alarms]),
+        unnamed_until=tx.told_alarms.last_unnamed(since, until),
         of_sensors=of_sensors,
         opened=opened,
         craft_of=craft_of,
@@ -198,6 +204,9 @@ def _read_batch(
         changes=tx.standing_history.bare_changes(records, since, until),
         alarms=alarms,
         histories=tx.alarms.histories_of([one.id for few in alarms.values() for one in few]),
+        tellings=tx.told_alarms.tellings_of_each(
+            [one.id for few in alarms.values() for one in few]
+        ),
         fates=tx.outbox.fates_to_each(owners, since, until),
     )
 
@@ -248,6 +257,8 @@ def _figures(
             shared.space_histories,
             kept,
             shared.yard,
+            {**shared.space_tellings, **batch.tellings},
+            shared.unnamed_until,
         ),
         messages=season_messages(
             batch.fates.get(craft.owner, ()), kept, craft.name, shared.craft_of.get(craft.owner, ())

@@ -15,6 +15,7 @@ from monitor.reports.season.figures import (
     SeasonWork,
     SensorInDoubt,
     SensorReliedOn,
+    StaffTold,
     StandingTime,
 )
 from monitor.units import json_number
@@ -125,6 +126,7 @@ def _people_in(figures: SeasonFigures) -> set[str]:
     """Ids of everybody whom the record names."""
     found = {figures.craft.owner, *(one.by for one in figures.kept)}
     found |= {one.answered_by for one in figures.alarms}
+    found |= {told.person for one in figures.alarms for told in one.told}
     found |= {by for _, by, _, _ in figures.changes_of_row} | {by for _, _, by in figures.rested}
     for work in (*figures.work, *figures.declined):
         for one in work.versions:
@@ -224,7 +226,23 @@ def _alarm(alarm: SeasonAlarm) -> dict[str, Any]:
         "answered_at": _time(alarm.answered_at),
         "answered_by": alarm.answered_by or None,
         "waited_s": _number(alarm.waited_s, _SECONDS_DIGITS),
+        "answered_after_s": _number(alarm.answered_after_s, _SECONDS_DIGITS),
         "over_at": _time(alarm.over_at),
+        "told": [_staff_told(one) for one in alarm.told],
+        "told_is_whole": alarm.told_is_whole,
+    }
+
+
+def _staff_told(told: StaffTold) -> dict[str, Any]:
+    return {
+        "at": utc_text(told.at),
+        "person": told.person,
+        "role": told.role,
+        "channel": told.channel,
+        "kind": str(told.kind),
+        "outcome": told.fate,
+        "taken_at": _time(told.taken_at),
+        "tries": told.tries,
     }
 
 

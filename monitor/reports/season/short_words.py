@@ -55,6 +55,10 @@ def short_lines(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
     yield f"Alarms: {len(figures.alarms)}, answered {answered}. Messages to its owner: " + (
         f"{len(figures.messages)}."
     )
+    told = [one for alarm in figures.alarms for one in alarm.told]
+    if told:
+        taken = sum(one.fate == "taken" for one in told)
+        yield f"Times that the yard's people were told of them: {len(told)}, taken {taken}."
     if unjudged := unjudged_line(figures):
         yield unjudged
     yield NOT_LIFE_SAFETY_NOTE

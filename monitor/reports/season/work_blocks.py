@@ -1,5 +1,6 @@
 """The work of a season record, its alarms and messages, as blocks of a page."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
@@ -7,7 +8,13 @@ from monitor.craft.entry_words import change_words
 from monitor.phrases.causes import cause_title
 from monitor.phrases.names import plain, plain_line, space_name
 from monitor.phrases.work_told import act_on_circuits, done_by, evidence_line
-from monitor.reports.season.figures import SeasonAlarm, SeasonFigures, SeasonWork, WorkStatus
+from monitor.reports.season.figures import (
+    SeasonAlarm,
+    SeasonFigures,
+    SeasonWork,
+    StaffTold,
+    WorkStatus,
+)
 from monitor.reports.season.page_blocks import (
     MOST_ROWS,
     Block,
@@ -90,6 +97,7 @@ def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
         yield "No alarm was raised over it or its space."
     if unjudged := unjudged_line(figures):
         yield unjudged
+    yield from staff_blocks(figures, yard, words)
     if not figures.messages:
         yield "No message to its owner is on record."
         return
@@ -124,11 +132,75 @@ def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
         )
 
 
+def staff_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[Block]:
+    """Who of the yard's people was told of these alarms, by which way, and what came of it.
+
+    What did not get through stands first: nobody looks for it further down.
+    """
+    if not figures.alarms:
+        return
+    told = [(alarm, one) for alarm in figures.alarms for one in alarm.told]
+    fates = Counter(one.fate for _, one in told)
+    untaken = [a for a in figures.alarms if a.told_is_whole and a.first_taken_at is None]
+    unknown = sum(not one.told_is_whole for one in figures.alarms)
+    if told:
+        yield (
+            f"The yard's people were told of these alarms {count_words(len(told), 'time')}, each"
+            f" alarm in each message counted: {fates['taken']} taken by the receiver's server,"
+            f" {fates['refused']} refused, {fates['given up']} given up,"
+            f" {fates['waiting']} still waiting. Whether a message was read nobody can see."
+        )
+    if untaken:
+        yield (
+            f"Of {count_words(len(untaken), 'alarm')} no message to the yard's people was taken."
+        )
+    if unknown:
+        yield (
+            f"For {count_words(unknown, 'alarm')} messages may be missing here: an earlier version"
+            " of laidup did not keep which alarms a message told of."
+        )
+    if told:
+        told.sort(key=lambda one: (one[1].fate == "taken", one[0].is_of_space, one[1].at))
+        yield Told(
+            title="Who of the yard's people was told of them, first what did not get through",
+            heads=("Written", "Alarm", "To", "Way", "Taken", "First answer"),
+            rows=[_told_row(*one, figures, yard, words) for one in told[:MOST_ROWS]],
+            shares=(1.1, 1.6, 1.4, 0.7, 1.1, 1.0),
+            left_out=max(len(told) - MOST_ROWS, 0),
+        )
+
+
+def _told_row(
+    alarm: SeasonAlarm, told: StaffTold, figures: SeasonFigures, yard: Yard, words: Wording
+) -> tuple[str, ...]:
+    taken, answered = told.taken_at, alarm.answered_at
+    if answered is None:
+        answer = "nobody answered"
+    elif taken is None or answered < taken:
+        answer = moment_words(answered, words)
+    else:
+        answer = f"{span_words((answered - taken).total_seconds())} later"
+    tries = "" if told.tries == 0 else f", {'1 try' if told.tries == 1 else f'{told.tries} tries'}"
+    return (
+        moment_words(told.at, words),
+        _alarm_words(alarm, figures, yard),
+        f"{plain(words.person(told.person))} ({told.role})",
+        plain(told.channel),
+        f"{told.fate}{tries}" if taken is None else moment_words(taken, words),
+        answer,
+    )
+
+
+def _alarm_words(alarm: SeasonAlarm, figures: SeasonFigures, yard: Yard) -> str:
+    """Its cause, and the part or the space that it is of."""
+    part = figures.craft.circuits.get(alarm.part, "")
+    where = space_name(yard, alarm.space) if alarm.is_of_space else plain(part)
+    return ": ".join(filter(None, (cause_title(alarm.cause), where)))
+
+
 def _alarm_row(
     alarm: SeasonAlarm, figures: SeasonFigures, yard: Yard, words: Wording
 ) -> tuple[str, ...]:
-    part = figures.craft.circuits.get(alarm.part, "")
-    where = space_name(yard, alarm.space) if alarm.is_of_space else plain(part)
     answered = "nobody answered"
     if alarm.answered_at is not None:
         who = plain(words.person(alarm.answered_by))
@@ -140,7 +212,7 @@ def _alarm_row(
         answered = answered if alarm.answered_at is None else f"{answered} (the first)"
     return (
         raised,
-        ": ".join(filter(None, (cause_title(alarm.cause), where))),
+        _alarm_words(alarm, figures, yard),
         answered,
         "–" if waited_s is None else span_words(waited_s),
         moment_words(alarm.over_at, words) if alarm.over_at else "not seen to end",

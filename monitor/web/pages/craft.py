@@ -31,6 +31,7 @@ from monitor.reports.picture import CraftPicture, compose_craft_picture
 from monitor.reports.record_events import WorkTold, newest_first, record_events
 from monitor.reports.sentences import OLD_AFTER, judged_long_ago
 from monitor.store.store import Store, Transaction
+from monitor.store.told_alarms import Telling
 from monitor.web.night_chart import NightChart
 from monitor.web.pages.circuit_rows import AlikeCircuits, CircuitRow, circuit_rows, group_alike
 from monitor.web.pages.craft_chart import craft_chart
@@ -51,6 +52,7 @@ class AlarmTold:
 
     alarm: Alarm
     events: tuple[AlarmEvent, ...]
+    told: tuple[Telling, ...] = ()  # the yard's people, in order of time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,6 +130,7 @@ def read_craft_page(
         course = read_craft_course(tx, yard, record.stays, weakest, now - _NIGHTS, now)
         alarms = tx.alarms.of_craft(craft_id)
         histories = tx.alarms.histories_of([each.id for each in alarms])
+        tellings = tx.told_alarms.tellings_of_each([each.id for each in alarms])
     judged_at = max((each.at for each in judged), default=None)
     circuits = () if picture is None else picture.circuits
     others = [each for each in judged if each.hazard is not Hazard.FROST]
@@ -165,7 +168,12 @@ def read_craft_page(
         work=tuple(newest_first(events)),
         stays=_stays_until(record, now),
         alarms=tuple(
-            AlarmTold(alarm=each, events=tuple(histories[each.id])) for each in alarms[::-1]
+            AlarmTold(
+                alarm=each,
+                events=tuple(histories[each.id]),
+                told=tuple(tellings[each.id]),
+            )
+            for each in alarms[::-1]
         ),
     )
 
