@@ -21,6 +21,7 @@ from monitor.store.store import Store
 from monitor.store.taking_in import take_in
 from monitor.web.pages.craft import read_craft_page, steps_of_text
 from monitor.yard.assessment import Hazard
+from monitor.yard.space import STAFF
 from tests.commands.yard_files import copied_yard
 from tests.web.pages.conftest import EMOJI, NASTY, RIGHT_TO_LEFT, app_of
 from tests.web.pages.looks import check_axe, check_fits, opened, reads_without_scripts
@@ -142,6 +143,26 @@ def test_do_not_start_is_never_folded(evening, browse):
         warning = soup(browse, f"/craft/{craft}").find(string=re.compile("Do not start it: there"))
         assert warning is not None
         assert warning.find_parent("details") is None
+
+
+def test_each_alarm_says_who_of_the_yard_was_written_to(evening, browse):
+    with evening.store.snapshot() as tx:
+        written = [one for one, _ in tx.outbox.newest_messages(1000)]
+    staff = {one.id: one.name for one in evening.settings.yard.people if one.roles & STAFF}
+    # Read from the letters' own words: who was written to about Heron, whatever the tables say.
+    wanted = {
+        (staff[one.person], one.channel)
+        for one in written
+        if one.person in staff and one.role and "Heron" in f"{one.subject} {one.text}"
+    }
+    assert wanted
+    lines = [one.text for one in soup(browse, "/craft/k8").select("#told ~ * li > ul > li")]
+    for name, channel in wanted:
+        said = [one for one in lines if name in one and f"by {channel}:" in one]
+        assert said, (name, channel)
+    owner = next(one for one in evening.settings.yard.people if one.id == "owner-k08")
+    assert not any(owner.name in one for one in lines)
+    assert not any("@" in one for one in lines)
 
 
 def test_a_page_reads_the_rows_of_its_own_craft_alone(evening):
