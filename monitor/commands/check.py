@@ -198,15 +198,16 @@ def _try_craft_files(store: "Store", settings: Settings) -> None:
 
 def _check_record(settings: Settings) -> str:
     """Check for some seconds that the lay-up record is what was written."""
-    from monitor.commands.verify import brief_check
+    from monitor.commands.verify import check_briefly, told_of_check
     from monitor.store.store import REVISION, Store, revision
 
     if revision(settings.store_url) != REVISION:
         return "there is none yet."
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store), store.snapshot() as tx:
-        whole, told = brief_check(tx)
-    if not whole:
+        found = check_briefly(tx)
+        told = told_of_check(tx, found)
+    if not found.whole:
         raise StoreError(told)
     return told
 

@@ -6,13 +6,14 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.commands.jobs import job_states, print_jobs
-from monitor.commands.opening import daemon_clock, open_read_only, read_craft_in_care
+from monitor.commands.opening import Opened, daemon_clock, open_read_only, tell_unbelievable
 from monitor.commands.printing import print_json
 from monitor.commands.status_json import status_json
 from monitor.commands.status_lines import calibration_lines, clock_lines, watch_lines
-from monitor.commands.verify import brief_check
+from monitor.commands.verify import check_briefly, told_of_check
 from monitor.craft.stored import StoredCraft
 from monitor.intake.sensors import UNKNOWN_SENSOR
+from monitor.judgement.inputs import craft_in_care
 from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.backlog import backlog_line
 from monitor.phrases.figures import figures_of
@@ -25,6 +26,7 @@ from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.store.aside import AsideRow
 from monitor.store.store import Store
 from monitor.store.upkeep import condition_of
+from monitor.store.verifying import Verified
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.assessment import Assessment
@@ -56,20 +58,39 @@ def run(arguments: argparse.Namespace) -> int:
             return 0 if whole else 1
         for line in watch_lines(here.settings, now):
             print(line)
-        for line in status_lines(here.store, here.yard, read_craft_in_care(here, now), now):
+        check, told, craft = _read_checked_craft(here, now)
+        for line in status_lines(here.store, here.yard, craft, now):
             print(line)
         if here.settings.forecast is not None:
             with here.store.snapshot() as tx:
                 asking = tx.forecasts.asking_of(str(here.settings.forecast.agency))
             print(forecast_line(asking, words_for(here.yard, now), now))
-        with here.store.snapshot() as tx:
-            whole, told = brief_check(tx)
         print(f"{told[:1].upper()}{told[1:]}")
         print_jobs(job_states(here.settings, here.store), words_for(here.yard, now))
         print(_store_size(here.settings.store_url))
         for line in store_lines(condition_of(here.store, now, check=False)):
             print(line)
-    return 0 if whole else 1
+    return 0 if check.whole else 1
+
+
+def _read_checked_craft(
+    here: Opened, now: datetime
+) -> tuple[Verified, str, tuple[StoredCraft, ...]]:
+    """What a brief check of the record found, the same in a sentence, and the craft in care.
+
+    Every chain is checked once: again for the craft only where the check found a break or had no
+    time for all. Of craft whose record cannot be believed stderr says so.
+    """
+    with here.store.snapshot() as tx:
+        check = check_briefly(tx)
+        told = told_of_check(tx, check)
+        records = tx.layup.all_records(
+            here.profiles, check_chains=True, found_whole=check.every_chain_holds
+        )
+    for record in records:
+        if record.unreadable:
+            tell_unbelievable(record)
+    return check, told, craft_in_care(records, here.yard, now)
 
 
 def status_lines(

@@ -6,7 +6,7 @@ from typing import Any
 from monitor.clock import from_ms
 from monitor.commands.jobs import job_states
 from monitor.commands.opening import Opened
-from monitor.commands.verify import brief_check
+from monitor.commands.verify import check_briefly, told_of_check
 from monitor.health.telling import account_socket, ask_daemon
 from monitor.store.upkeep import condition_of
 from monitor.units import json_number
@@ -21,7 +21,8 @@ def status_json(here: Opened, now: datetime) -> tuple[bool, dict[str, Any]]:
         waiting, next_due = tx.outbox.count_by_outcome(), tx.outbox.next_due()
         aside = tx.aside.count_messages()
         judged = max((one.at for one in tx.assessments.latest_judgements()), default=None)
-        whole, said = brief_check(tx)
+        found = check_briefly(tx)
+        said = told_of_check(tx, found)
     condition = condition_of(here.store, now, check=False)
     heard: dict[str, dict[str, Any]] = {}
     for (sensor, channel), one in latest.items():
@@ -31,7 +32,7 @@ def status_json(here: Opened, now: datetime) -> tuple[bool, dict[str, Any]]:
             "flag": int(one.flag),
             "at": _utc(from_ms(one.at_ms)),
         }
-    return whole, {
+    return found.whole, {
         "at": _utc(now),
         "yard": here.yard.id,
         "watch": _watch_json(here),
@@ -44,7 +45,7 @@ def status_json(here: Opened, now: datetime) -> tuple[bool, dict[str, Any]]:
         ],
         "aside": aside,
         "messages": {**waiting, "next_due": _utc(next_due)},
-        "record": {"whole": whole, "said": said},
+        "record": {"whole": found.whole, "said": said},
         "store": {"damage": condition.damage, "full": condition.full},
         "jobs": [
             {

@@ -59,21 +59,24 @@ def run(arguments: argparse.Namespace) -> int:
     return 0 if found.whole and days.whole else 1
 
 
-def brief_check(tx: "Transaction") -> tuple[bool, str]:
-    """Check the record for a few seconds at most: whether it holds so far, in one sentence."""
+def check_briefly(tx: "Transaction") -> "Verified":
+    """Check the record for a few seconds at most; `told_of_check` says what was found."""
     from monitor.store.verifying import verify_record
 
-    found = verify_record(tx, within=_BRIEF_WITHIN)
+    return verify_record(tx, within=_BRIEF_WITHIN)
+
+
+def told_of_check(tx: "Transaction", found: "Verified") -> str:
+    """Whether the record holds as far as it was checked, in one sentence."""
     if found.whole:
         some = "" if found.checked == found.craft else f" the first {found.checked} of"
-        return True, (
-            f"the lay-up record is whole:{some} {found.craft} craft, {found.links} links."
-            + ("" if not some else " `laidup verify` takes the time for all.")
+        return f"the lay-up record is whole:{some} {found.craft} craft, {found.links} links." + (
+            "" if not some else " `laidup verify` takes the time for all."
         )
     names = {one.id: one.name for one in tx.layup.all_craft()}
     more = len(found.breaks) - 1
     rest = f" And {more} more." if more else ""
-    return False, (
+    return (
         f"the lay-up record is not what was written. {_break_line(found.breaks[0], names)}.{rest}"
         " `laidup verify` says all of it, and what to do."
     )

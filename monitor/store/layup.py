@@ -178,7 +178,11 @@ class Layup:
         return found
 
     def all_records(
-        self, profiles: Mapping[str, Profile], *, check_chains: bool = False
+        self,
+        profiles: Mapping[str, Profile],
+        *,
+        check_chains: bool = False,
+        found_whole: bool = False,
     ) -> list[CraftRecord]:
         """All that is on record about every craft, by id; five queries whatever their number.
 
@@ -189,6 +193,10 @@ class Layup:
         check_chains : bool, optional
             Hold every chain against its links now, a millisecond a craft. Without it counts what
             the daily check found, as in the daemon's rounds.
+        found_whole : bool, optional
+            Whether this transaction has checked every chain already and found each to hold
+            (`Verified.every_chain_holds`): none is checked again, and no break counts that an
+            earlier check found.
 
         Returns
         -------
@@ -199,9 +207,10 @@ class Layup:
         crafts, unreadable = self._all_in_rows()
         said, stays = self._entries.bodies_of(), self._stays.read_stays()
         iced = self._all_iced(standing_changes.c.craft != "")
-        if check_chains:
+        broken: dict[str, str] = {}
+        if check_chains and not found_whole:
             broken = self.breaks.check_chains(self.chain.craft_ids())
-        else:
+        elif not found_whole:
             broken = self.breaks.break_words()
         without_row = self.chain.last_versions(broken.keys() - crafts.keys())
         return [

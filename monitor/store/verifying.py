@@ -39,6 +39,11 @@ class Verified:
         """Whether nothing was found, known before or not."""
         return not self.breaks
 
+    @property
+    def every_chain_holds(self) -> bool:
+        """Whether the chains of all craft were checked, none left for want of time, and hold."""
+        return self.whole and self.checked == self.craft
+
 
 def verify_record(
     tx: Transaction, kept: Sequence[RecordHead] = (), within: timedelta | None = None
@@ -60,23 +65,24 @@ def verify_record(
     found = breaks_of_yard(tx, places, kept)
     of_yard = len(found)
     ids = chain.craft_ids()
-    checked = 0
+    looked_at: list[str] = []
     for some in in_batches(ids, _AT_ONCE):
         if until is not None and time.monotonic() > until:
             break
         stored = chain.stored_rows(some)
         for craft_id in some:
             found.extend(breaks_of(stored[craft_id]))
-        checked += len(some)
+        looked_at.extend(some)
     yard_breaks, of_craft = found[:of_yard], found[of_yard:]
     named = {(one.craft, one.part) for one in of_craft}
     found = [*(one for one in yard_breaks if (one.craft, one.part) not in named), *of_craft]
     head = head_of(one.hash for one in places)
     taken_over, taken_over_at = chain.taken_over()
-    of_days = YARD_CHAIN in ids  # the yard's days have a chain too, and are no craft
+    # The yard's days have a chain too, and are no craft.
+    craft, checked = (len(some) - (YARD_CHAIN in some) for some in (ids, looked_at))
     return Verified(
-        craft=len(ids) - of_days,
-        checked=checked - (of_days and checked == len(ids)),
+        craft=craft,
+        checked=checked,
         links=len(places),
         head=head if head.count else None,
         left=tx.outbox.newest_head(),

@@ -474,3 +474,34 @@ def test_work_is_entered_by_id_on_a_craft_whose_row_cannot_be_read(config, capsy
     said = ("--act", "inspected", "--at", "now", "--by", "ines", "--config", str(config))
     assert laidup("layup", "add", "k1", *said) == 0
     assert "did not hold before this" in capsys.readouterr().err
+
+
+def test_status_checks_every_chain_once_and_again_only_where_one_does_not_hold(
+    config, capsys, monkeypatch
+):
+    asked, stored_rows = [], Chain.stored_rows
+
+    def seen(chain, craft_ids):
+        asked.extend(craft_ids)
+        return stored_rows(chain, craft_ids)
+
+    monkeypatch.setattr(Chain, "stored_rows", seen)
+    at = ("--config", str(config))
+    assert laidup("status", *at) == 0
+    assert sorted(asked) == sorted(set(asked))
+    assert "k1" in asked
+    tamper(config, MORE)
+    asked.clear()
+    capsys.readouterr()
+    assert laidup("status", *at) == 1
+    assert asked.count("k1") == 2
+    assert "Teal (k1) cannot be believed" in capsys.readouterr().err
+
+
+def test_what_a_mended_record_was_found_to_be_counts_no_more_in_status(config, capsys):
+    tamper(config, MORE)
+    check(config)  # as the daemon does each day, and keeps
+    tamper(config, LESS_AGAIN)
+    capsys.readouterr()
+    assert laidup("status", "--config", str(config)) == 0
+    assert "cannot be believed" not in capsys.readouterr().err

@@ -183,7 +183,8 @@ def test_a_message_with_a_head_that_is_none_stops_no_check(sqlite_store, file, h
     message = "0, 'key', 'maren', 'mail', 'maren@yard.example', 'alarm', 'Frost', 'Drain', '', ''"
     execute(
         file,
-        f"INSERT INTO outbox VALUES ({message}, {created_ms}, 'taken', 1, 0, 0, '', {head}, NULL)",
+        f"INSERT INTO outbox VALUES ({message}, {created_ms}, 'taken', 1, 0, 0, '', {head},"
+        " NULL, NULL)",
     )
     RecordUpkeep(sqlite_store, SystemClock()).run_once()
     with sqlite_store.snapshot() as tx:

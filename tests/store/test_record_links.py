@@ -5,6 +5,7 @@ import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, timedelta
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,8 +14,10 @@ from sqlalchemy import create_engine, text
 
 from monitor.craft.chain_check import breaks_of, open_breaks_of
 from monitor.craft.craft_stays import Stay
-from monitor.craft.links import FIRST, LinkKind
+from monitor.craft.links import FIRST, YARD_CHAIN, LinkKind
 from monitor.craft.merkle import head_of
+from monitor.store import verifying
+from monitor.store.chain import Content
 from monitor.store.engine import writing_engine
 from monitor.store.entering import enter, move
 from monitor.store.migrate import migrate
@@ -459,3 +462,28 @@ def test_a_link_of_the_new_kinds_is_canonical(filled):
     assert set(json.loads(link.body)) == {"before", "by", "craft", "number", "written_at"} - (
         set() if '"by"' in link.body else {"by"}
     )
+
+
+def test_a_check_that_stopped_for_want_of_time_says_of_no_chain_that_it_holds(filled):
+    with filled.snapshot() as tx:
+        whole = verify_record(tx)
+        stopped = verify_record(tx, within=timedelta(seconds=-1))
+    assert (whole.whole, whole.every_chain_holds) == (True, True)
+    assert (stopped.whole, stopped.checked, stopped.every_chain_holds) == (True, 0, False)
+
+
+def test_the_chain_of_days_stands_for_no_craft_that_was_not_checked(filled, monkeypatch):
+    with filled.transaction() as tx:
+        of_day = Content(craft=YARD_CHAIN, kind=LinkKind.DAY, said={"day": "2026-11-04"})
+        tx.layup.chain.append_links([of_day], NOW)
+    with filled.snapshot() as tx:
+        ids = tx.layup.chain.craft_ids()
+        assert ids[0] == YARD_CHAIN  # so that it is among the first that are checked
+        # One fewer than all are checked before the time is up: as many as there are craft.
+        monkeypatch.setattr(verifying, "_AT_ONCE", len(ids) - 1)
+        times = iter([0.0, 0.5])
+        clock = SimpleNamespace(monotonic=lambda: next(times, 2.0))
+        monkeypatch.setattr(verifying, "time", clock)
+        found = verify_record(tx, within=timedelta(seconds=1))
+    assert (found.craft, found.checked) == (len(ids) - 1, len(ids) - 2)
+    assert not found.every_chain_holds
