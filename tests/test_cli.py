@@ -31,9 +31,9 @@ FOR_OTHERS = {
     "monitor.judgement", "monitor.alarms", "monitor.store.present", "monitor.store.assessments",
     "monitor.store.packed_judgements", "monitor.store.visible_picture",
     "monitor.store.outbox", "monitor.yard.facts", "monitor.settings.craft_form",
-    "monitor.craft.plan.autumn", "monitor.intake.senml",
+    "monitor.craft.plan.autumn", "monitor.intake.senml", "monitor.delivery.leaving_forms",
     "alembic", "apscheduler", "cryptography", "fastapi", "matplotlib", "paho", "pandas", "requests",
-    "urllib3",
+    "smtplib", "urllib3",
 }  # fmt: skip
 _QUESTION = """
 import contextlib, io, sys

@@ -12,7 +12,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.delivery.annunciator import AnnunciatorSettings
 from monitor.delivery.channels.folder import FolderSettings
-from monitor.delivery.channels.mail import MailSettings
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.delivery.pulse import PulseSettings
 from monitor.errors import (
     BadValueError,

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.delivery.annunciator import AnnunciatorSettings
 from monitor.delivery.channels.folder import FolderSettings
-from monitor.delivery.channels.mail import MailSettings
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, YardBlock, YardContent

@@ -7,7 +7,7 @@ import pytest
 
 from monitor.clock import ReadingsClock
 from monitor.delivery.channels import channels
-from monitor.delivery.channels.mail import MailSettings
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.delivery.post import Post
 from monitor.settings.load import load_settings
 from monitor.store.migrate import migrate

@@ -9,7 +9,8 @@ from datetime import UTC, datetime
 import pytest
 
 from monitor.clock import SystemClock
-from monitor.delivery.channels.mail import MailChannel, MailSettings
+from monitor.delivery.channels.mail import MailChannel
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.delivery.post import Post
 from monitor.settings.load import load_settings
 from monitor.store.store import Store

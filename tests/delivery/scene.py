@@ -7,8 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.clock import ReadingsClock
-from monitor.delivery.channels.mail import MailSettings
-from monitor.delivery.channels.mail_session import PhaseLimits
+from monitor.delivery.channels.mail_settings import MailSettings, PhaseLimits
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt

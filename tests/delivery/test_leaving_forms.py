@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from werkzeug import Request, Response
 
 from monitor.delivery.channels import CHANNEL_KINDS, channels
-from monitor.delivery.channels.mail import MailSettings
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.delivery.channels.text_mail import TextMailSettings
 from monitor.delivery.channels.text_post import TextPostChannel, TextPostSettings
 from monitor.delivery.leaving_forms import text_of

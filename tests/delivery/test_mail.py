@@ -10,8 +10,8 @@ from aiosmtpd.smtp import AuthResult, LoginPassword
 
 from monitor.delivery.channel_post import LEASE
 from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S
-from monitor.delivery.channels.mail import MailChannel, MailSettings, check_mail
-from monitor.delivery.channels.mail_session import RFC_5321
+from monitor.delivery.channels.mail import MailChannel, check_mail
+from monitor.delivery.channels.mail_settings import RFC_5321, MailSettings
 from monitor.delivery.couriers import HANGS_AFTER_S
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, MessageKind

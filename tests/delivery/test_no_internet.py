@@ -17,7 +17,8 @@ from pathlib import Path
 import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings
-from monitor.delivery.channels.mail import MailChannel, MailSettings
+from monitor.delivery.channels.mail import MailChannel
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.delivery.post import Post
 from tests.alarms.scene import FOUR, Scene
 from tests.delivery.scene import same_limits

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
 from monitor.delivery.channels.folder import FolderChannel, FolderSettings
-from monitor.delivery.channels.mail import MailChannel, MailSettings
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.delivery.channels.text_command import TEXT_COMMAND
 from monitor.delivery.channels.text_mail import TEXT_MAIL
 from monitor.delivery.channels.text_post import TEXT_POST
@@ -27,6 +27,8 @@ def mail_channel(
     A folder stands in for the mail server: it takes the same messages, as files.
     """
     if mail is not None:
+        from monitor.delivery.channels.mail import MailChannel
+
         return MailChannel(mail)
     return None if folder is None else FolderChannel(folder)
 

@@ -6,7 +6,6 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.delivery.leaving_forms import as_mail
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 
@@ -28,6 +27,8 @@ class FolderChannel:
 
     def send(self, message: Message) -> Receipt:
         """Write one mail. The same message again is the same file."""
+        from monitor.delivery.leaving_forms import as_mail
+
         try:
             mail = as_mail(message, self._settings.sender, self._settings.reply_to)
             content = mail.as_bytes()

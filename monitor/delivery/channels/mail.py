@@ -4,9 +4,7 @@ import smtplib
 import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
 from functools import cache
-from typing import Literal
 
 from monitor.deadline import Deadline
 from monitor.delivery.channels.mail_refusals import (
@@ -14,27 +12,11 @@ from monitor.delivery.channels.mail_refusals import (
     is_final_for_recipient,
     is_too_large,
 )
-from monitor.delivery.channels.mail_session import RFC_5321, PhaseLimits, Session
+from monitor.delivery.channels.mail_session import Session
+from monitor.delivery.channels.mail_settings import MailSettings
 from monitor.delivery.leaving_forms import address_of, as_mail
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
-
-Security = Literal["none", "starttls", "tls"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MailSettings:
-    """How to reach the mail server."""
-
-    host: str
-    port: int
-    security: Security
-    sender: str  # ``Kettlemoss Yard <alarms@yard.example>``
-    reply_to: str = ""  # address that answers go to; empty: the sender's
-    username: str | None = None
-    password: str | None = field(default=None, repr=False)
-    limits: PhaseLimits = RFC_5321
-    ca_file: str | None = None  # certificates to trust instead of the machine's
 
 
 class MailChannel:

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
-from monitor.delivery.leaving_forms import text_of
 from monitor.errors import BadValueError, DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 
@@ -44,6 +43,8 @@ class TextCommandChannel:
 
     def send(self, message: Message) -> Receipt:
         """Hand one text to the program. Only its exit status 0 confirms it."""
+        from monitor.delivery.leaving_forms import text_of
+
         known = {name: os.environ[name] for name in _ENVIRONMENT if name in os.environ}
         try:
             run = subprocess.Popen(  # noqa: S603  of the yard's file, without a shell

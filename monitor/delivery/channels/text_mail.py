@@ -3,7 +3,6 @@
 from dataclasses import dataclass, replace
 
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
-from monitor.delivery.leaving_forms import address_of, text_of
 from monitor.errors import BadValueError, DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 
@@ -36,6 +35,8 @@ class TextMailChannel:
 
         The mail has neither subject nor HTML: gateways send those along, past the 160 signs.
         """
+        from monitor.delivery.leaving_forms import text_of
+
         if self._mail is None:
             return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="no mail server is configured")
         digits = "".join(sign for sign in message.address if sign.isdigit())
@@ -58,6 +59,8 @@ class TextMailChannel:
 
 def _try_out(settings: TextMailSettings, mail: DeliveryChannel | None, _yard: str) -> str:
     """Nothing is sent: nobody's phone shall ring for a check."""
+    from monitor.delivery.leaving_forms import address_of
+
     if mail is None:
         raise DeliveryError("text-mail", "it leaves by [mail], and there is none", permanent=False)
     address = settings.address.replace(_NUMBER, "7155550142")

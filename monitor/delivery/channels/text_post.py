@@ -14,7 +14,6 @@ from uuid import NAMESPACE_URL, uuid5
 
 from monitor.bounded_http import bounded_answer
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
-from monitor.delivery.leaving_forms import text_of
 from monitor.errors import BadValueError, DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 
@@ -48,6 +47,8 @@ class TextPostChannel:
 
     def send(self, message: Message) -> Receipt:
         """Post one text. Any answer from 200 to 299 confirms it; redirects are not followed."""
+        from monitor.delivery.leaving_forms import text_of
+
         said, chosen = self._settings, "application/json"
         content = {said.number_key: message.address, said.text_key: text_of(message)}
         body = json.dumps(content).encode()

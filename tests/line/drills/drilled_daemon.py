@@ -18,7 +18,7 @@ from pathlib import Path
 from monitor.daemon.daemon import Daemon
 from monitor.daemon.opening import open_store
 from monitor.daemon.pace import Schedule
-from monitor.delivery.channels.mail_session import PhaseLimits
+from monitor.delivery.channels.mail_settings import PhaseLimits
 from monitor.settings.load import Settings, load_settings
 
 _QUICK = Schedule(
