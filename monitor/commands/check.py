@@ -146,7 +146,8 @@ def _check_store(settings: Settings) -> str:
     from monitor.phrases.own_condition import MEND, store_lines
     from monitor.store.engine import shown
     from monitor.store.mark import StoreMark
-    from monitor.store.store import REVISION, Store, revision
+    from monitor.store.store import Store
+    from monitor.store.store_file import REVISION, revision_of
     from monitor.store.upkeep import condition_of
 
     url, where = settings.store_url, shown(settings.store_url)
@@ -156,7 +157,7 @@ def _check_store(settings: Settings) -> str:
         if not os.access(file.parent, os.W_OK | os.X_OK):
             raise StoreError(f"{where}: no file can be made in {file.parent}; make that folder")
         return f"{where} does not exist yet; `laidup run` makes it."
-    found = revision(url)
+    found = revision_of(url)
     if found is None:
         return f"{where} is there and empty; `laidup run` makes its tables."
     if found != REVISION:
@@ -199,9 +200,10 @@ def _try_craft_files(store: "Store", settings: Settings) -> None:
 def _check_record(settings: Settings) -> str:
     """Check for some seconds that the lay-up record is what was written."""
     from monitor.commands.verify import check_briefly, told_of_check
-    from monitor.store.store import REVISION, Store, revision
+    from monitor.store.store import Store
+    from monitor.store.store_file import REVISION, revision_of
 
-    if revision(settings.store_url) != REVISION:
+    if revision_of(settings.store_url) != REVISION:
         return "there is none yet."
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store), store.snapshot() as tx:
@@ -215,10 +217,11 @@ def _check_record(settings: Settings) -> str:
 def _check_berths(settings: Settings) -> str:
     """Look for craft in one berth, by the record and by what the craft files add to it."""
     from monitor.commands.warnings import berth_faults
-    from monitor.store.store import REVISION, Store, revision
+    from monitor.store.store import Store
+    from monitor.store.store_file import REVISION, revision_of
 
     now, records = datetime.now(UTC), {one.craft.id: one for one in settings.craft}
-    if revision(settings.store_url) == REVISION:
+    if revision_of(settings.store_url) == REVISION:
         store = Store(settings.store_url, settings.yard.id, only_looking=True)
         with closing(store), store.snapshot() as tx:
             on_record = tx.layup.all_records(settings.profiles)
@@ -241,10 +244,11 @@ def _check_copies(folder: Path) -> str:
 
 def _dropped_months(settings: Settings) -> "list[DroppedMonth]":
     """Months whose raw readings are in archive files; none where the store gives no answer."""
-    from monitor.store.store import REVISION, Store, revision
+    from monitor.store.store import Store
+    from monitor.store.store_file import REVISION, revision_of
 
     with suppress(StoreError):
-        if revision(settings.store_url) == REVISION:
+        if revision_of(settings.store_url) == REVISION:
             store = Store(settings.store_url, settings.yard.id, only_looking=True)
             with closing(store), store.snapshot() as tx:
                 return tx.dropped_months.all_months()

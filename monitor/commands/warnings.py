@@ -33,9 +33,10 @@ _FOR_OTHERS = stat.S_IROTH | stat.S_IWOTH
 def list_silent_sensors(settings: Settings) -> str:
     """Which sensors are silent, by what is stored: a silent one is an alarm while laidup runs."""
     from monitor.health.store_seen import read_store
-    from monitor.store.store import REVISION, Store, revision
+    from monitor.store.store import Store
+    from monitor.store.store_file import REVISION, revision_of
 
-    if revision(settings.store_url) != REVISION:
+    if revision_of(settings.store_url) != REVISION:
         return "none was heard yet: there is no store."
     if not settings.yard.sensors:
         return (
@@ -70,9 +71,10 @@ def has_signed_letters(settings: Settings) -> bool:
     A store that still has to be brought to this program's tables is not asked: letters of a program
     that knew of no key would count.
     """
-    from monitor.store.store import REVISION, Store, revision
+    from monitor.store.store import Store
+    from monitor.store.store_file import REVISION, revision_of
 
-    if revision(settings.store_url) != REVISION:
+    if revision_of(settings.store_url) != REVISION:
         return False
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store), store.snapshot() as tx:
@@ -135,9 +137,10 @@ def list_page_risks(settings: Settings) -> str:
 
 
 def _who_can_sign_in(settings: Settings) -> str:
-    from monitor.store.store import REVISION, Store, revision
+    from monitor.store.store import Store
+    from monitor.store.store_file import REVISION, revision_of
 
-    if revision(settings.store_url) == REVISION:
+    if revision_of(settings.store_url) == REVISION:
         store = Store(settings.store_url, settings.yard.id, only_looking=True)
         with closing(store), store.snapshot() as tx:
             if tx.sign_ins.people_with_password():
@@ -149,7 +152,7 @@ def _who_can_sign_in(settings: Settings) -> str:
 
 def list_shared_files(settings: Settings) -> str:
     """Which files with secrets or addresses others may read, or go with the program's folder."""
-    from monitor.store.store import file_of
+    from monitor.store.store_file import file_of
 
     database = file_of(settings.store_url)
     kept = [*settings.secret_files, *([database] if database is not None else [])]

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
 
-from monitor.store.store import file_of
+from monitor.store.store_file import file_of
 from monitor.yard.health import HealthAccount
 
 log = logging.getLogger("laidup")

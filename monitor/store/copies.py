@@ -17,7 +17,8 @@ from monitor.errors import StoreError
 from monitor.store import reserve
 from monitor.store.copying import copy_out, finish_copy, rows_of_copy, url_of_copy
 from monitor.store.migrate import migrate
-from monitor.store.store import REVISION, Store, file_of, revision
+from monitor.store.store import Store
+from monitor.store.store_file import REVISION, file_of, revision_of
 from monitor.store.verifying import verify_record
 
 _UNFINISHED = ".part"
@@ -62,7 +63,7 @@ def take_copy(url: str, yard: str, file: Path) -> TakenCopy:
     try:
         rows = copy_out(url, unfinished)
         finish_copy(unfinished)
-        if revision(url_of_copy(unfinished)) == REVISION:
+        if revision_of(url_of_copy(unfinished)) == REVISION:
             taken = check_copy(unfinished, yard)
         else:
             taken = _check_older_copy(unfinished, yard)

@@ -17,7 +17,7 @@ from sqlalchemy import Connection, MetaData, Table, func, insert, inspect, selec
 from monitor.errors import StoreError
 from monitor.store.engine import as_store_errors, reading_engine, writing_engine
 from monitor.store.migrate import migrate
-from monitor.store.store import REVISION, file_of, revision
+from monitor.store.store_file import REVISION, file_of, revision_of
 from monitor.store.tables import metadata
 
 _ROWS = 10_000  # in memory at once
@@ -46,7 +46,7 @@ def copy_out(url: str, file: Path) -> Mapping[str, int]:
         If there is no store, it gives nothing or is of a newer program, or the file cannot be
         written.
     """
-    found = revision(url)
+    found = revision_of(url)
     if found is None:
         raise StoreError("there is no store yet; `laidup run` makes it")
     if found > REVISION:
@@ -69,7 +69,7 @@ def copy_in(file: Path, url: str) -> Mapping[str, int]:
     StoreError
         If the copy cannot be read, or the database has tables of laidup's already.
     """
-    if revision(url) is not None:
+    if revision_of(url) is not None:
         raise StoreError(
             "that database has a store in it; make an empty one and name it in [store] url"
         )

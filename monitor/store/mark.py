@@ -10,7 +10,8 @@ from pathlib import Path
 
 from monitor.errors import StoreError
 from monitor.store.engine import shown
-from monitor.store.store import REVISION, Store, revision
+from monitor.store.store import Store
+from monitor.store.store_file import REVISION, revision_of
 
 log = logging.getLogger("laidup.store")
 
@@ -65,7 +66,7 @@ class StoreMark:
 
 def _holds(url: str, yard: str) -> bool:
     """Whether a store has this yard in it; one of another revision is taken to."""
-    found = revision(url)
+    found = revision_of(url)
     if found != REVISION:
         return found is not None
     store = Store(url, yard, only_looking=True)

@@ -10,7 +10,7 @@ from alembic.util import CommandError
 
 from monitor.errors import StoreError
 from monitor.store.engine import as_store_errors, shown, writing_engine
-from monitor.store.store import file_of
+from monitor.store.store_file import file_of
 
 
 def migrate(url: str, to: str = "head") -> None:

@@ -11,7 +11,7 @@ from monitor.errors import StoreError
 from monitor.store.copies import check_copy, refuse_changed_copy
 from monitor.store.copying import copy_in, finish_copy, url_of_copy
 from monitor.store.migrate import migrate
-from monitor.store.store import file_of
+from monitor.store.store_file import file_of
 
 
 def restore_copy(

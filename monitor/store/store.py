@@ -1,12 +1,11 @@
 """The store of one yard: opens transactions and hands out repositories; nobody else knows SQL."""
 
-import os
 from collections import deque
-from collections.abc import Callable, Hashable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Hashable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, cast
 
 from sqlalchemy import Connection, Engine, Pool, func, insert, select, update
 
@@ -17,23 +16,27 @@ from monitor.store.engine import (
     CONNECTIONS,
     as_store_errors,
     checked_out,
-    parse_address,
     reading_engine,
     shown,
     writing_engine,
 )
-from monitor.store.reserve import Reserve, free_bytes
+from monitor.store.reserve import Reserve
+from monitor.store.store_file import (
+    ask_with_room,
+    check_revision,
+    file_identity,
+    file_name_of,
+    is_without_room,
+    make_companions_writable,
+)
 from monitor.store.transaction import StoreMemory, Transaction
 
 if TYPE_CHECKING:
     from monitor.store.missing_readings import NoArchive
     from monitor.store.yard_marks import SteadyReads
 
-__all__ = ["REVISION", "Store", "Transaction", "file_of", "revision"]
+__all__ = ["Store", "Transaction"]
 
-REVISION = "0039"
-_NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
-_Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
@@ -92,13 +95,13 @@ class Store:
         self._memory.archive = _NoFolder()
         self._writing = writing_engine(url, connections, busy_s)
         self._reading = reading_engine(url, connections)
-        self._path = _path(url)
+        self._path = file_name_of(url)
         self.reserve = None if self._path is None else Reserve(Path(self._path))
         self._damage = ""
-        _make_companions_writable(self._path)
-        _check_revision(url)
-        self._yard_id = _with_room(self._path, self._known_or_new_yard)
-        self._file = _identity(self._path)
+        make_companions_writable(self._path)
+        check_revision(url)
+        self._yard_id = ask_with_room(self._path, self._known_or_new_yard)
+        self._file = file_identity(self._path)
 
     def _known_or_new_yard(self) -> int:
         """Number of the yard in this database, given to it now where it is new."""
@@ -253,7 +256,7 @@ class Store:
         SQLite would go on with the file that has no name any more, all of which would be gone with
         this process; and each new connection would make an empty one under the name.
         """
-        if _identity(self._path) != self._file:
+        if file_identity(self._path) != self._file:
             raise StoreError(
                 f"{shown(self._url)}: the file was removed or replaced while it was open; put it"
                 " back, or start laidup again on the one that is there"
@@ -301,7 +304,7 @@ class Store:
         if kept is None or kept.kept_bytes is None:
             return
         gone = kept.only_for_warnings or (
-            _room_is_gone(self._path) and not kept.give_up(can_wait=True)
+            is_without_room(self._path) and not kept.give_up(can_wait=True)
         )
         if gone:
             raise StoreFullError(
@@ -356,117 +359,11 @@ class Store:
                 # It would keep the shared memory that it found read-only, which all use then.
                 for pool in store._left_pools:
                     pool.dispose()
-        _make_companions_writable(self._path)
+        make_companions_writable(self._path)
 
     def close(self) -> None:
         """Give all connections back."""
         self._reopen()
-
-
-def revision(url: str) -> str | None:
-    """Revision that a database's tables are of; None where there are none yet.
-
-    Raises
-    ------
-    StoreError
-        If the database does not answer.
-    """
-    path = _path(url)
-    if path is not None and Path(path).parent.is_dir() and not Path(path).exists():
-        return None  # to ask SQLite would make the file
-    return _with_room(path, lambda: _revision(url))
-
-
-def _revision(url: str) -> str | None:
-    engine = reading_engine(url)
-    try:
-        with as_store_errors(url, "cannot be opened"), engine.connect() as connection:
-            if not engine.dialect.has_table(connection, "alembic_version"):
-                return None
-            found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
-            return str(found) if found is not None else None
-    finally:
-        engine.dispose()
-
-
-def _with_room(path: str | None, ask: Callable[[], _Answer]) -> _Answer:
-    """Ask a database, from whose reserve room is made where there is none even to open it."""
-    while True:
-        try:
-            return ask()
-        except StoreError:
-            if path is None or not _room_is_gone(path):
-                raise
-            if not Reserve(Path(path)).give_up(can_wait=False):
-                raise
-
-
-def _room_is_gone(path: str | None) -> bool:
-    """Whether the disk of a store's file has next to no room; a folder that is not there has."""
-    if path is None or not Path(path).parent.is_dir():
-        return False
-    return free_bytes(Path(path).parent) < _NEXT_TO_NOTHING
-
-
-def _check_revision(url: str) -> None:
-    found = revision(url)
-    if found is None:
-        raise StoreError(
-            f"{shown(url)}: there is no store yet; start `laidup run`, or make its tables with"
-            " `laidup migrate`"
-        )
-    if found != REVISION:
-        raise StoreError(
-            f"{shown(url)}: its tables are of revision {found}, this program needs {REVISION};"
-            + (
-                " run `laidup migrate`, or start `laidup run`, which does it too"
-                if found < REVISION
-                else " they were written by a newer laidup: update this one"
-            )
-        )
-
-
-def _path(url: str) -> str | None:
-    """File of an SQLite store; None for a server."""
-    parsed = parse_address(url)
-    return parsed.database if parsed.get_backend_name() == "sqlite" else None
-
-
-def file_of(url: str) -> Path | None:
-    """File of an SQLite store; None for a server.
-
-    Raises
-    ------
-    StoreError
-        If it is no address of a store.
-    """
-    path = _path(url)
-    return None if path is None else Path(path)
-
-
-def _make_companions_writable(path: str | None) -> None:
-    """Let write-ahead log and shared memory be written where their database may be.
-
-    SQLite makes both with the mode that the database has at that moment, and whoever finds them
-    read-only opens a writable database for reading alone.
-    """
-    if path is None or not os.access(path, os.W_OK):
-        return
-    for companion in (Path(f"{path}-wal"), Path(f"{path}-shm")):
-        if companion.exists() and not os.access(companion, os.W_OK):
-            with suppress(OSError):  # another user's: then the database's own complaint stands
-                companion.chmod(Path(path).stat().st_mode & 0o777)
-
-
-def _identity(path: str | None) -> tuple[int, int] | None:
-    """Which file that name leads to now; None where there is none."""
-    if path is None:
-        return None
-    try:
-        status = Path(path).stat()
-    except FileNotFoundError:
-        return None
-    return (status.st_dev, status.st_ino)
 
 
 def _known_yard(connection: Connection, yard: str) -> int | None:

@@ -9,7 +9,7 @@ import pytest
 
 from monitor.settings.load import load_settings
 from monitor.store.mark import StoreMark
-from monitor.store.store import REVISION
+from monitor.store.store_file import REVISION
 from tests.commands.yard_files import copied_yard, fill, laidup
 
 LOOKING = [

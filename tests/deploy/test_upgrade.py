@@ -13,7 +13,8 @@ from monitor.cli import main
 from monitor.settings.load import load_settings
 from monitor.store import migrate as migrating
 from monitor.store.engine import writing_engine
-from monitor.store.store import REVISION, Store, revision
+from monitor.store.store import Store
+from monitor.store.store_file import REVISION, revision_of
 from monitor.yard.reading import Channel
 from tests.commands.test_init import init
 
@@ -84,7 +85,7 @@ def test_a_store_of_any_revision_is_brought_up_to_date_and_its_copy_is_the_way_b
     folder = tmp_path / "yard"
     init(folder)
     file = old_store(folder, wanted)
-    assert revision(f"sqlite:///{file}") == wanted
+    assert revision_of(f"sqlite:///{file}") == wanted
     copy = tmp_path / "before-upgrade.db"
     # Also by the newer program, for whoever replaced the old one first.
     assert main(["backup", str(copy), "--config", str(folder)]) == 0
@@ -93,7 +94,7 @@ def test_a_store_of_any_revision_is_brought_up_to_date_and_its_copy_is_the_way_b
     before = copy.read_bytes()
 
     assert main(["migrate", "--config", str(folder)]) == 0
-    assert revision(f"sqlite:///{file}") == REVISION
+    assert revision_of(f"sqlite:///{file}") == REVISION
     assert stored(folder) == EXPECTED
 
     with closing(sqlite3.connect(file)) as tables, tables:
@@ -142,7 +143,7 @@ def test_a_server_s_store_of_an_earlier_revision_is_copied_as_it_is(
     migrating.migrate(postgres, wanted)
     copy = tmp_path / "before-upgrade.db"
     assert main(["backup", str(copy), "--config", str(folder)]) == 0, capsys.readouterr().err
-    assert revision(postgres) == wanted, "the store itself stays as its program wrote it"
+    assert revision_of(postgres) == wanted, "the store itself stays as its program wrote it"
     assert revision_unopened(copy) == wanted
     # What the copy holds, brought up to date as a restore does it.
     file.write_text(text, encoding="utf-8")

@@ -16,7 +16,8 @@ from monitor.store.aside import KeptAside
 from monitor.store.claims import Claimant
 from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
-from monitor.store.store import REVISION, Store, revision
+from monitor.store.store import Store
+from monitor.store.store_file import REVISION, revision_of
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import Change, ChangeFacts, FinishedLine, HeadlineFacts
 from monitor.yard.assessment import (
@@ -106,7 +107,7 @@ def test_every_key_leads_with_the_yard():
 def test_migrating_twice_changes_nothing_and_a_newer_store_is_refused(url):
     migrate(url)
     migrate(url)
-    assert revision(url) == REVISION
+    assert revision_of(url) == REVISION
     engine = writing_engine(url)
     with engine.begin() as connection:
         connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
@@ -153,7 +154,7 @@ def test_a_file_that_is_no_database_says_so(tmp_path):
             use(f"sqlite:///{tmp_path}/letter.txt")
 
 
-@pytest.mark.parametrize("use", [lambda url: Store(url, "kettlemoss"), migrate, revision])
+@pytest.mark.parametrize("use", [lambda url: Store(url, "kettlemoss"), migrate, revision_of])
 def test_no_error_tells_the_password(use):
     # Port 9 discards: nothing answers there.
     with pytest.raises(StoreError, match="cannot be opened") as told:
