@@ -227,6 +227,16 @@ def _figures(
     nights = read_nights(shared.nights, record, kept, around, circuits, changes)
     stood = air.air_stood_in(kept)
     gaps = gaps_of(air, kept)
+    alarms = season_alarms(
+        batch.alarms[craft.id],
+        shared.space_alarms,
+        batch.histories,
+        shared.space_histories,
+        kept,
+        shared.yard,
+        {**shared.space_tellings, **batch.tellings},
+        shared.unnamed_until,
+    )
     return SeasonFigures(
         season=year,
         since=kept[0].since,
@@ -250,16 +260,7 @@ def _figures(
         air=stood,
         nights=tuple(nights),
         gaps=gaps,
-        alarms=season_alarms(
-            batch.alarms[craft.id],
-            shared.space_alarms,
-            batch.histories,
-            shared.space_histories,
-            kept,
-            shared.yard,
-            {**shared.space_tellings, **batch.tellings},
-            shared.unnamed_until,
-        ),
+        alarms=alarms,
         messages=season_messages(
             batch.fates.get(craft.owner, ()), kept, craft.name, shared.craft_of.get(craft.owner, ())
         ),
@@ -276,7 +277,13 @@ def _figures(
             ],
             kept,
         ),
-        not_proved=_not_proved(shared, kept, around, has_gaps=bool(gaps)),
+        not_proved=_not_proved(
+            shared,
+            kept,
+            around,
+            has_gaps=bool(gaps),
+            may_lack_messages=not all(one.told_is_whole for one in alarms),
+        ),
         links=len(links),
         chain_hash=links[-1].hash if links else "",
         unreadable=record.unreadable,
@@ -314,7 +321,12 @@ def _sensors(shared: _Shared, kept: Sequence[Kept], craft: str) -> tuple[SensorR
 
 
 def _not_proved(
-    shared: _Shared, kept: Sequence[Kept], around: AirAround, *, has_gaps: bool
+    shared: _Shared,
+    kept: Sequence[Kept],
+    around: AirAround,
+    *,
+    has_gaps: bool,
+    may_lack_messages: bool,
 ) -> tuple[NotProved, ...]:
     kinds = {one.id: one.kind for one in shared.yard.spaces}
     open_air = any(kinds.get(stay.space) in OUTDOORS for stay in kept)
@@ -322,6 +334,7 @@ def _not_proved(
     late = not around.heard[first : first + 24].any()
     asked = {
         NotProved.NOT_HEARD: has_gaps,
+        NotProved.STAFF_MESSAGES: may_lack_messages,
         NotProved.SKY: open_air,
         NotProved.BEFORE_THE_WATCH: late,
     }

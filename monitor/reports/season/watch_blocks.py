@@ -30,8 +30,8 @@ NOT_PROVED_WORDS = {
     NotProved.NOT_HEARD: "Of hours that were not heard nothing is known. They count neither as mild"
     " nor as dry.",
     NotProved.READ_OR_NOT: "That a server took a message does not show that somebody read it.",
-    NotProved.STAFF_MESSAGES: "Messages to the yard's own people are not listed, only those to the"
-    " owner. That none is here shows neither that they were told nor that they were not.",
+    NotProved.STAFF_MESSAGES: "Of some alarms nobody kept which messages to the yard's own people"
+    " told of them. That none is here shows neither that they were told nor that they were not.",
     NotProved.NO_DAMAGE_SHOWN: "Nothing here shows that the craft is undamaged, or when a damage"
     " came about. Ice shows its damage at the thaw.",
     NotProved.SKY: "Under a clear sky surfaces outdoors go some degrees below the air. The nights'"

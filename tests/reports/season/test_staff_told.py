@@ -118,6 +118,7 @@ def test_each_alarm_says_who_was_told_by_which_way_and_what_came_of_it(store):
     assert alarm["answered_by"] == "joss"
     assert (alarm["waited_s"], alarm["answered_after_s"]) == (22 * 60, 20 * 60)
     assert alarm["told_is_whole"] is True
+    assert "messages to staff" not in body["not_proved"]
     assert {one: body["people"][one] for one in ("ines", "joss", "sam")} == {
         "ines": "Ines Marrow", "joss": "Joss Keld", "sam": "Sam Rook",
     }  # fmt: skip
@@ -179,6 +180,7 @@ def test_letters_of_an_earlier_release_are_not_taken_for_silence(store, url):
     figures, body = record_of(store)
     [alarm] = body["alarms"]
     assert (alarm["told"], alarm["told_is_whole"]) == ([], False)
+    assert "messages to staff" in body["not_proved"]
     said = " ".join(said_in(pages_of(figures)))
     assert "For 1 alarm messages may be missing here" in said
     assert "no message to the yard's people was taken" not in said
