@@ -8,7 +8,7 @@ import numpy as np
 
 from monitor.craft.plan.step import JobPlan
 from monitor.craft.plan.yard import DAY_MINUTES, Supply, sum_supplies
-from monitor.phrases.names import SPACE_KIND, plain, space_name
+from monitor.phrases.names import SPACE_KIND, place_name, plain, space_name
 from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.short_job import short_job
 from monitor.phrases.step_in_words import CircuitNames
@@ -218,7 +218,7 @@ def supply_in_words(supply: Supply, words: Wording) -> str:
 
 def craft_place(told: CraftWinter, winter: HardWinter) -> str:
     """Where it stands: ``Long Shed 2``."""
-    return f"{space_name(winter.yard, told.craft.space)} {plain(told.craft.berth)}".rstrip()
+    return place_name(space_name(winter.yard, told.craft.space), told.craft.berth)
 
 
 def chance_words(told: CraftWinter) -> str:

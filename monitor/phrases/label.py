@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from monitor.craft.label_figures import LabelFigures
 from monitor.craft.layup import LayupEntry
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection
-from monitor.phrases.names import plain
+from monitor.phrases.names import place_name, plain
 from monitor.phrases.step_in_words import capitalize_first
 from monitor.wording import Wording, listed_first, typeset
 
@@ -54,7 +54,7 @@ def label_words(figures: LabelFigures, words: Wording) -> LabelWords:
 def _place_words(figures: LabelFigures) -> str:
     if not figures.space:
         return "place not on record"
-    return plain(" ".join(part for part in (figures.space, figures.berth) if part))
+    return place_name(figures.space, figures.berth)
 
 
 def _headline(figures: LabelFigures, words: Wording) -> str:

@@ -120,6 +120,24 @@ def space_name(yard: Yard, space_id: str) -> str:
         return plain(space_id)
 
 
+def place_name(space: str, berth: str, gap: str = " ") -> str:
+    """Where a craft stands: ``Long Shed 3``, and ``Rack 6, berth 5`` where the space has a number.
+
+    Parameters
+    ----------
+    space : str
+        What people call the space.
+    berth : str
+        Empty where the craft has none.
+    gap : str, optional
+        Before the berth; a space that does not break keeps both on one line.
+    """
+    if not berth:
+        return plain(space)
+    between = f", berth{gap}" if space[-1:].isdigit() else gap
+    return f"{plain(space)}{between}{plain(berth)}"
+
+
 @dataclass(frozen=True, slots=True)
 class Names:
     """Looks names up for sentences: of one yard, and of the craft in its care."""

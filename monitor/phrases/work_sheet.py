@@ -7,7 +7,7 @@ from datetime import datetime
 from monitor.craft.craft_stays import Stay
 from monitor.craft.plan.step import Ask, JobPlan, JobStep
 from monitor.craft.record import CraftRecord
-from monitor.phrases.names import plain, space_name
+from monitor.phrases.names import place_name, plain, space_name
 from monitor.phrases.plan import also_words, starts_from_nothing, step_sentence, step_title
 from monitor.phrases.spring_progress import NOTE_QUESTIONS
 from monitor.phrases.step_in_words import capitalize_first
@@ -123,7 +123,7 @@ def spring_sheet_words(
 def _place_words(stay: Stay | None, yard: Yard) -> str:
     if stay is None:
         return "place not on record"
-    return " ".join(part for part in (space_name(yard, stay.space), plain(stay.berth)) if part)
+    return place_name(space_name(yard, stay.space), stay.berth)
 
 
 def _sheet_step(step: JobStep, record: CraftRecord, words: Wording) -> SheetStep:

@@ -13,7 +13,7 @@ from monitor.phrases.backlog import (
 )
 from monitor.phrases.names import plain, plain_line
 from monitor.reports.backlog import AutumnBacklog
-from monitor.reports.standing_work import StandingWork, short_work_lines
+from monitor.reports.standing_work import StandingWork, short_work
 from monitor.wording import Wording
 from monitor.yard.space import Yard
 
@@ -32,7 +32,7 @@ class BacklogLines:
     first: str
     facts: tuple[str, ...]
     needed: tuple[str, ...]
-    craft: tuple[tuple[str, str], ...]  # id and line of each that is left
+    craft: tuple[tuple[str, str, str], ...]  # id, name, place and work of each that is left
 
 
 def backlog_lines(
@@ -72,14 +72,17 @@ def backlog_lines(
         in_cold=backlog.stands_in_cold,
     )  # fmt: skip
     told = work.undone if shown is None else shown
-    lines = short_work_lines(told, yard, words)
     return BacklogLines(
         first=backlog_line(work.count, work.in_care, work.finish),
         facts=tuple(one for one in facts if one),
         needed=tuple(needed),
         craft=tuple(
-            (one.craft.id, plain_line(line, limit=400))
-            for one, line in zip(told, lines, strict=True)
+            (
+                one.craft.id,
+                plain(one.craft.name),
+                plain_line(short_work(one, yard, words), limit=400),
+            )
+            for one in told
         ),
     )
 

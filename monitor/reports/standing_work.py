@@ -107,12 +107,13 @@ def standing_work_lines(work: Iterable[StandingWork], yard: Yard, wording: Wordi
 
 def short_work_lines(work: Iterable[StandingWork], yard: Yard, wording: Wording) -> list[str]:
     """The same with a few words for each kind of work."""
-    return [_short_line(one, yard, wording) for one in work]
+    return [f"{plain(one.craft.name)}, {short_work(one, yard, wording)}" for one in work]
 
 
-def _short_line(work: StandingWork, yard: Yard, wording: Wording) -> str:
+def short_work(work: StandingWork, yard: Yard, wording: Wording) -> str:
+    """Where a craft stands and what is left, in a few words, to be read behind its name."""
     craft = work.craft
-    where = f"{plain(craft.name)}, {plain(yard.space(craft.space).name)}"
+    where = plain(yard.space(craft.space).name)
     if not work.steps:
         return f"{where}: not laid up, and its job could not be planned. Look at its record."
     names = CircuitNames.of_craft(craft)

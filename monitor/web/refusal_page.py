@@ -23,6 +23,7 @@ _HEADINGS: Mapping[int, str] = {
     HTTPStatus.TOO_MANY_REQUESTS: "Too many at once",
     HTTPStatus.SERVICE_UNAVAILABLE: "No answer just now",
 }
+_NO_SUCH_PAGE = "no page has this address: is a letter of it missing, or typed wrong?"
 _OTHER = "That did not work"
 
 
@@ -51,6 +52,8 @@ def refusal_page(
     A link that opens nothing names nobody, so nobody knows in which language its reader reads.
     """
     dead_link = status == HTTPStatus.NOT_FOUND and path.startswith(_OF_OWNERS)
+    if status == HTTPStatus.NOT_FOUND and why == HTTPStatus.NOT_FOUND.phrase:
+        why = _NO_SUCH_PAGE
     others = [
         (language, words.dead_link)
         for language, words in PAGE_WORDS_OF.items()
@@ -61,7 +64,7 @@ def refusal_page(
         .get_template("refusal.html")
         .render(
             heading=_HEADINGS.get(status, _OTHER),
-            why=f"{why[:1].upper()}{why[1:]}.",
+            why=f"{why[:1].upper()}{why[1:]}{'' if why.endswith('?') else '.'}",
             others=others,
             up="../" * (path.count("/") - 1) or "./",
             leads_on=not path.startswith(_OF_OWNERS),

@@ -14,7 +14,7 @@ from monitor.alarms.letters.visit_job import (
     wet_metal,
     wettest_of,
 )
-from monitor.phrases.names import Names, plain, space_name
+from monitor.phrases.names import Names, place_name, space_name
 from monitor.wording import Wording
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Caution, Hazard, WorkTurn
@@ -159,8 +159,7 @@ def _where(entry: Entry, yard: Yard) -> tuple[str, str]:
         return space, Names(yard).sensor_place(alarm.part)
     if topic in _OF_A_SPACE or not alarm.craft:
         return space, ""
-    berth = f" {plain(craft.berth)}" if craft is not None and craft.berth else ""
-    return craft_name(entry), f"{space}{berth}"
+    return craft_name(entry), place_name(space, craft.berth if craft is not None else "")
 
 
 def total_minutes(lines: Iterable[WorkLine]) -> float:

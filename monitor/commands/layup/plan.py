@@ -253,6 +253,6 @@ def run_backlog(arguments: argparse.Namespace) -> int:
         said = backlog_lines(backlog, here.yard, words_for(here.yard, now))
     for line in (said.first, *said.facts, *said.needed):
         print_text(line)
-    for craft_id, line in said.craft:
-        print_text(f"  {craft_id}  {line}")
+    for craft_id, name, work in said.craft:
+        print_text(f"  {craft_id}  {name}, {work}")
     return 0

@@ -68,9 +68,10 @@ def _limit_of(
 ) -> tuple[tuple[ChartLimit, ...], str]:
     if weakest is None or not isfinite(weakest.limit_c):
         return (), ""
-    said = f"{name}: ice at {words.ice_point(weakest.limit_c)}"
+    said = f"ice at {words.ice_point(weakest.limit_c)}"
     if weakest.limit_c < coldest_c - DEEPEST_K:
-        return (), f"Its limit lies far below: {said}."
+        return (), f"Its limit lies far below: {name}: {said}."
+    # Of whom it is stands in the key; with the name it would run into the lows' labels on a phone.
     return (ChartLimit(name=said, value_c=weakest.limit_c),), ""
 
 

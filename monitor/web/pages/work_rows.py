@@ -10,7 +10,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.frost import chance_ice_breaks
 from monitor.phrases.frost_act import LEAVE_ALONE_ACT
 from monitor.phrases.judgements import short_act_text
-from monitor.phrases.names import Names, plain
+from monitor.phrases.names import Names, place_name, plain
 from monitor.phrases.numbers import nights_in_words
 from monitor.phrases.standings import row_of
 from monitor.phrases.supplies import minutes_words
@@ -142,11 +142,10 @@ class _Where(NamedTuple):
 
 
 def _of_craft(task: Task, craft: StoredCraft) -> _Where:
-    berth = f"\N{NO-BREAK SPACE}{plain(craft.berth)}" if craft.berth else ""
     return _Where(
         key=f"at-{craft.id}",
         name=plain(craft.name),
-        place=f"{plain(task.space.name)}{berth}",
+        place=place_name(task.space.name, craft.berth, "\N{NO-BREAK SPACE}"),
         path=craft_path(craft.id, TONIGHT),
         done_path=work_done_path(craft.id) if _is_entered(task) else "",
     )

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
-from monitor.phrases.names import plain
+from monitor.phrases.names import place_name, plain
 from monitor.web.pages.yard_desk import YardDesk
 from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
@@ -135,7 +135,7 @@ def _standing_rows(
             name=plain(one.name),
             kind=_kind_of(kinds.get(one.id, ""), desk.profiles),
             owner=plain(people.get(one.owner, one.owner)),
-            place=f"{names.get(one.space, one.space)} {plain(one.berth)}".strip(),
+            place=place_name(names.get(one.space, one.space), one.berth),
             space=one.space,
             berth=one.berth,
         )
