@@ -78,8 +78,9 @@ def compose_staff_week(report: WeeklyReport, words: Wording) -> StaffWeek:
     picture = report.picture
     names = Names.of(picture.yard, (one.craft for one in picture.craft))
     to_do = [task for task in picture.tasks if not task.has_ice]
+    # Also where another of its parts, or its battery, leads the visit: nobody may start it.
     iced = dict.fromkeys(
-        plain(one.name) for task in picture.tasks if task.has_ice for one in task.craft
+        plain(one.name) for task in picture.tasks if task.holds_ice for one in task.craft
     )
     left = work_of_backlog([one.craft for one in picture.craft], picture.yard, words.now)
     undone = short_work_lines(picture.standing_work[:_UNDONE], picture.yard, words)

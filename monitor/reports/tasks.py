@@ -169,6 +169,8 @@ def _battery_act_key(assessment: Assessment) -> tuple[object, ...]:
 def _leads(assessment: Assessment) -> tuple[int, _Pressing]:
     """Order within one craft: what can be saved, then ice, which no lesser act may hide."""
     lesser = assessment.urgency is Urgency.FUTURE or assessment.hazard is Hazard.RECORD
+    # A battery of which nothing is known wants reading some time: no hour of it is known.
+    lesser |= assessment.hazard is Hazard.BATTERY and assessment.urgency is Urgency.UNKNOWN
     exposed = assessment.standing is Standing.EXPOSED
     ice = row_of(assessment).too_late
     return (1 if ice else 2 if lesser and not exposed else 0, _pressing(assessment))

@@ -112,7 +112,14 @@ def compose(
         airs = read_hourly_air(tx, yard, since, until)
         raised = tx.alarms.raised_between(since, until)
         told = {alarm.id for alarm in raised}
-        standing = [a for a in picture.alarms if a.id not in told and a.raised_at < since]
+        # What was over before the week, and only wants an answer still, is no news of it.
+        standing = [
+            a
+            for a in picture.alarms
+            if a.id not in told
+            and a.raised_at < since
+            and (a.cleared_at is None or a.cleared_at >= since)
+        ]
         alarms = [
             alarm_of_week(alarm, tx.alarms.history_of(alarm.id), yard)
             for alarm in (*standing, *raised)

@@ -46,7 +46,7 @@ def _ice_lines(report: WeeklyReport, words: Wording) -> list[str]:
     begun = [one.alarm.raised_at for one in report.alarms if one.alarm.cause in _ICE]
     since = f" from {words.clock(min(begun))} on" if begun else ""
     # Those that have it still stand above, with what to do.
-    still = {one.id for task in report.picture.tasks if task.has_ice for one in task.craft}
+    still = {one.id for task in report.picture.tasks if task.holds_ice for one in task.craft}
     looked_into = [
         plain(one.craft.name)
         for one in report.picture.craft

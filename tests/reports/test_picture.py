@@ -136,6 +136,22 @@ def test_ice_leads_what_only_wants_doing_some_time_on_the_same_craft():
     assert task.first.standing is Standing.SUSPECT
 
 
+def test_a_battery_that_wants_reading_some_time_hides_no_ice_on_the_same_craft():
+    # Seven craft stood so in a simulated November: "Measure its voltage" was all that was read.
+    frozen = frost(Standing.SUSPECT, act="Do not start.", urgency=Urgency.EXPECTED)
+    unread = frost(
+        Standing.NOT_KNOWN, part="battery", act="Measure it.", hazard=Hazard.BATTERY,
+        urgency=Urgency.UNKNOWN,
+    )  # fmt: skip
+    (task,) = picture([unread, frozen]).tasks
+    assert task.first is frozen
+    assert task.has_ice
+    # One that may freeze can be saved tonight, and goes before.
+    freezing = replace(unread, standing=Standing.FREEZING, urgency=Urgency.EXPECTED)
+    (task,) = picture([freezing, frozen]).tasks
+    assert task.first is freezing
+
+
 def test_one_silent_thermometer_is_one_errand_not_one_for_each_circuit():
     act = "Read a thermometer by hand."
     blind = [

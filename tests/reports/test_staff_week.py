@@ -61,6 +61,33 @@ def test_craft_with_ice_share_one_line_and_one_reason(store):
     assert not [one for one in said(report).errands if "thaw" in one.job.lower()]
 
 
+def test_ice_in_one_part_is_named_where_another_errand_leads_and_is_not_said_to_be_gone(store):
+    judged = yard_of.assessments()
+    exposed = next(a for a in judged if a.hazard is Hazard.FROST and a.subject.craft == "K2")
+    lost = replace(
+        exposed, subject=replace(exposed.subject, part="exhaust-jacket"), standing=Standing.SOLID
+    )
+    with store.transaction() as tx:
+        tx.assessments.replace_judgements([*(a for a in judged if a.subject != lost.subject), lost])
+    store_alarm(store, id="iced", cause="ice", craft="K2", raised_at=yard_of.MONDAY)
+    week_said = said(week(store))
+    assert [e for e in week_said.errands if e.where.startswith("Plover")]
+    assert "Plover" in week_said.iced
+    (line,) = [line for line in week_said.changes if line.startswith("Ice came into")]
+    assert "no more in" not in line or "Plover" not in line.partition("no more in")[2]
+
+
+def test_an_alarm_that_ended_before_the_week_is_no_change_of_it(store):
+    before = yard_of.MONDAY - timedelta(days=20)
+    for until, is_told in ((yard_of.MONDAY - timedelta(hours=1), False), (yard_of.MONDAY, True)):
+        store_alarm(
+            store, id="quiet", cause="silence", craft="K1", part="battery", raised_at=before,
+            changed_at=until, cleared_at=until, state=AlarmState.RETURNED,
+        )  # fmt: skip
+        changes = said(week(store)).changes
+        assert any("Teal" in one for one in changes if one.startswith("Silent")) is is_told
+
+
 def test_a_craft_made_safe_is_told_with_who_did_it_and_when(store):
     # Teal holds all it has, and its alarm of Tuesday is over: nobody's work is on record.
     tuesday = yard_of.MONDAY + timedelta(days=1)
