@@ -3,7 +3,6 @@
 import argparse
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime
 from importlib.metadata import version
 from itertools import groupby
@@ -12,7 +11,7 @@ from monitor.commands.opening import Opened, daemon_clock, open_to_act
 from monitor.commands.progress import Progress
 from monitor.errors import LaidupError
 from monitor.reports.season.figures import SeasonFigures
-from monitor.reports.season.making import RecordMaker
+from monitor.reports.season.making import RecordMaker, reader_words
 from monitor.reports.season.pdf_signature import NOT_INSTALLED, can_sign
 from monitor.reports.season.read_season import read_season_figures
 from monitor.reports.season.record_letter import record_letter
@@ -20,9 +19,8 @@ from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.records_due import records_due
 from monitor.settings.pdf_key import load_pdf_identity
 from monitor.settings.record_key import load_yard_key
-from monitor.wording import Wording, listed_first
+from monitor.wording import listed_first
 from monitor.yard.message import Message
-from monitor.yard.readers import words_for
 
 _NAMED = 3
 
@@ -78,8 +76,8 @@ def letter_to_owner(
     owner = next((one for one in yard.people if one.id == figures.craft.owner), None)
     if owner is None:
         return None
-    words = replace(words_for(yard, figures.made_at, owner), now=Wording().now)
-    return record_letter(figures, yard, owner, maker.make_pdf(figures, words), replaces)
+    pdf = maker.make_pdf(figures, reader_words(yard, figures, owner))
+    return record_letter(figures, yard, owner, pdf, replaces)
 
 
 def tell_sent(new: int, written: int, *, of: int) -> None:

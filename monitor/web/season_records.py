@@ -17,7 +17,7 @@ from monitor.craft.pdf_identity import PdfIdentity
 from monitor.craft.sealing import YardKey
 from monitor.phrases.complaints import ID
 from monitor.reports.season.figures import SeasonFigures
-from monitor.reports.season.making import FORMS, RecordMaker, record_name
+from monitor.reports.season.making import FORMS, RecordMaker, reader_words, record_name
 from monitor.reports.season.read_season import read_season_figures, season_of
 from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.season_json import season_json
@@ -25,8 +25,6 @@ from monitor.store.store import Store, Transaction
 from monitor.web.access.visitor import Visitor, VisitorKind, visitor_of
 from monitor.web.entity_tags import digest_of_answer, names_tag
 from monitor.web.problems import unusable_parameter
-from monitor.wording import Wording
-from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
@@ -93,10 +91,9 @@ class RecordDesk:
             figures = replace(figures, tells_page_opening=not lent)
             maker = self._maker_in(tx, figures)
             content = maker.make_json(figures)
-        # Without a present every time has its date: it is read years later.
-        words = words_for(self.yard, figures.made_at, visitor.person)
+        words = reader_words(self.yard, figures, visitor.person)
         if form != "json":  # the pages are set when the snapshot is over
-            content = maker.make_pdf(figures, replace(words, now=Wording().now), attached=content)
+            content = maker.make_pdf(figures, words, attached=content)
         name = record_name({"season": {"year": figures.season}, "craft": {"id": craft}}, form)
         return Response(
             content,

@@ -6,6 +6,7 @@ from math import ceil, floor, isfinite
 from xml.sax.saxutils import escape
 
 from monitor.reports.season.figures import BIN_K, AirStoodIn, NightVerdict, SeasonNight
+from monitor.reports.season.record_words import record_words_of
 from monitor.units import in_celsius, in_unit, temperature_text
 from monitor.wording import Wording, typeset
 
@@ -58,7 +59,7 @@ def nights_chart(nights: Sequence[SeasonNight], words: Wording) -> str:
         if one.verdict is NightVerdict.NOT_KNOWN
     ]
     parts += _temperature_axis(low_c, high_c, y_of, words)
-    parts += _month_axis(first, last, x_of)
+    parts += _month_axis(first, last, x_of, words)
     parts += _held_line(nights, x_of, y_of, step)
     for one in nights:
         x = x_of(one.evening)
@@ -113,7 +114,7 @@ def winter_chart(
         for one in sorted(unread)
     ]
     parts += _temperature_axis(low_c, high_c, y_of, words)
-    parts += _month_axis(first, last, x_of)
+    parts += _month_axis(first, last, x_of, words)
     written_to = 0.0
     for evening, night_c in sorted(lows_c.items()):
         x, y = x_of(evening), y_of(night_c)
@@ -133,7 +134,7 @@ def winter_chart(
 
 def air_chart(air: AirStoodIn, words: Wording) -> str:
     """Hours of a space at each temperature, and those that were not heard; SVG."""
-    edges = sorted(air.hours_by_bin)
+    say, edges = record_words_of(words), sorted(air.hours_by_bin)
     first, last = edges[0], edges[-1] + BIN_K
     columns = round((last - first) / BIN_K)
     unheard_h = max(air.stood_h - air.heard_h, 0.0)
@@ -156,7 +157,11 @@ def air_chart(air: AirStoodIn, words: Wording) -> str:
         )
     fullest = max(edges, key=lambda one: air.hours_by_bin[one])
     x, hours = margin + (fullest - first) / BIN_K * width, air.hours_by_bin[fullest]
-    parts.append(_text(x + width / 2, top_of(hours) - 2.5, f"{hours:,.0f} h", "middle", 7.0))
+    parts.append(
+        _text(
+            x + width / 2, top_of(hours) - 2.5, say.write_number(f"{hours:,.0f} h"), "middle", 7.0
+        )
+    )
     every = max(ceil(columns / 5), 1)
     for n in range(0, columns + 1, every):
         at_c = first + n * BIN_K
@@ -165,9 +170,15 @@ def air_chart(air: AirStoodIn, words: Wording) -> str:
         x = margin + (columns + 1) * width
         parts += _hatched(x + 0.6, top_of(unheard_h), width - 1.2, foot - top_of(unheard_h))
         parts.append(
-            _text(x + width / 2, top_of(unheard_h) - 2.5, f"{unheard_h:,.0f} h", "middle", 7.0)
+            _text(
+                x + width / 2,
+                top_of(unheard_h) - 2.5,
+                say.write_number(f"{unheard_h:,.0f} h"),
+                "middle",
+                7.0,
+            )
         )
-        parts.append(_text(_HALF_WIDTH - 2.0, foot + 20.0, "not heard", "end"))
+        parts.append(_text(_HALF_WIDTH - 2.0, foot + 20.0, say.not_heard, "end"))
     return _svg(parts, _HALF_WIDTH, _HALF_HEIGHT)
 
 
@@ -203,7 +214,7 @@ def _temperature_axis(low_c: float, high_c: float, y_of: _YOf, words: Wording) -
         yield _text(_LEFT - 4.0, y + 3.0, typeset(temperature_text(0.0, unit, 0)), "end")
 
 
-def _month_axis(first: date, last: date, x_of: _XOf) -> Iterator[str]:
+def _month_axis(first: date, last: date, x_of: _XOf, words: Wording) -> Iterator[str]:
     """A mark at each first of a month; of a short stretch its first and last day."""
     firsts = []
     day = first.replace(day=1)
@@ -211,11 +222,11 @@ def _month_axis(first: date, last: date, x_of: _XOf) -> Iterator[str]:
         if day >= first:
             firsts.append(day)
         day = (day + timedelta(days=32)).replace(day=1)
-    foot, written_to = _HEIGHT - _BOTTOM, 0.0
+    say, foot, written_to = record_words_of(words), _HEIGHT - _BOTTOM, 0.0
     for one in firsts if len(firsts) > 1 else sorted({first, last}):
         x = x_of(one)
         yield _line(x, foot, x, foot + 4.0, width=0.5, ink=_INK)
-        name = f"{one:%b %Y}" if one.day == 1 and len(firsts) > 1 else f"{one.day} {one:%b}"
+        name = say.write_tick(one, is_month=one.day == 1 and len(firsts) > 1)
         is_last = x > _WIDTH - _MONTH_WIDTH
         begins = x - _MONTH_WIDTH if is_last else x
         if begins >= written_to:  # else it would stand on the one before

@@ -1,19 +1,21 @@
 """Makes a season record's files: the JSON, sealed where the yard's key is at hand, and the PDF."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from monitor.craft.canonical import canonical_bytes
 from monitor.craft.pdf_identity import PdfIdentity
 from monitor.craft.profile import Profile
+from monitor.phrases.owner_words import owner_words_for
 from monitor.reports.season.figures import SeasonFigures
 from monitor.reports.season.pdf_signature import sign_pdf
 from monitor.reports.season.record_sealer import RecordSealer
 from monitor.reports.season.season_json import season_json
 from monitor.units import VolumeUnit
 from monitor.wording import Wording
-from monitor.yard.space import Yard
+from monitor.yard.readers import words_for
+from monitor.yard.space import Person, Yard
 
 FORMS = {"pdf": "application/pdf", "json": "application/json"}
 
@@ -52,7 +54,7 @@ class RecordMaker:
         ----------
         figures : SeasonFigures
         words : Wording
-            Zone and units of the reader.
+            Zone, units and language of the reader.
         paper : str, optional
             ``a4`` or ``letter``; empty: by the reader's measures.
         attached : bytes, optional
@@ -67,6 +69,20 @@ class RecordMaker:
         content = self.make_json(figures) if attached is None else attached
         pdf = write_record_pdf(pages, content, paper or usual_paper(words))
         return pdf if self.pdf_identity is None else sign_pdf(pdf, self.pdf_identity)
+
+
+def reader_words(yard: Yard, figures: SeasonFigures, person: Person | None) -> Wording:
+    """Zone and units of who reads a record; its owner's language, and for all others English.
+
+    Without a present, so that every time has its date: a record is read years later.
+    """
+    is_owner = person is not None and person.id == figures.craft.owner
+    words = (
+        owner_words_for(yard, figures.made_at, person)
+        if person is not None and is_owner
+        else words_for(yard, figures.made_at, person)
+    )
+    return replace(words, now=Wording().now)
 
 
 def usual_paper(words: Wording) -> str:

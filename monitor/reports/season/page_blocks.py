@@ -1,6 +1,5 @@
 """What a printed season record is made of: words, tables and charts, before any layout."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -56,6 +55,10 @@ class RecordPages:
     language: str = "en"
     attachment: str = "season-record.json"
     attachment_words: str = "The figures of this record for machines: JSON, SI units, UTC"
+    signing: str = ""  # heading above the signatures
+    signing_words: str = ""  # what signing means
+    left_out: str = "{count} more stand in the JSON inside."
+    thousands: str = ","  # between them, in the count of what is left out
 
 
 def moment_words(at: datetime | None, words: Wording) -> str:
@@ -87,19 +90,3 @@ def span_words(seconds: float) -> str:
         return f"{minutes} min"
     hours = minutes // 60
     return f"{hours} h {minutes % 60:02} min" if hours < 48 else f"{hours // 24} d {hours % 24} h"
-
-
-def stretch_words(evenings: Sequence[date]) -> str:
-    """``3 Dec 2026 to 9 Dec 2026, 1 Jan 2027``."""
-    found: list[list[date]] = []
-    for one in sorted(evenings):
-        if found and (one - found[-1][-1]).days == 1:
-            found[-1].append(one)
-        else:
-            found.append([one])
-    said = [
-        day_words(run[0]) if len(run) == 1 else f"{day_words(run[0])} to {day_words(run[-1])}"
-        for run in found
-    ]
-    more = f" and {len(said) - 6} stretches more" if len(said) > 6 else ""
-    return ", ".join(said[:6]) + more

@@ -53,8 +53,7 @@ _ENGLISH = RecordLetterWords(
 )
 _GERMAN = RecordLetterWords(
     subject="Winterbericht für {name}, {season}",
-    opening="{yard} schickt Ihnen den Bericht über {name} für den Winter {season} als PDF, auf"
-    " Englisch.",
+    opening="{yard} schickt Ihnen den Bericht über {name} für den Winter {season} als PDF.",
     nights="Nächte darin: {nights}. Nach Messung und Rechnung überstanden: {held}, davon knapp:"
     " {near}. Zu wenig gemessen: {unknown}. Kälter, als das Boot aushält, oder mit berechnetem"
     " Eis: {bad}.",

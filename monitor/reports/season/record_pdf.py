@@ -20,11 +20,6 @@ from monitor.reports.season.page_blocks import Drawn, Part, RecordPages, Told
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 _STANDARDS = ["a-3a", "ua-1"]
-_SIGNING = "On handing over"
-_SIGNING_WORDS = (
-    "Who signs confirms that the craft was handed over and that this record was received; not that"
-    " every figure in it is right. Condition of the craft, as both saw it:"
-)
 # Variation selectors choose between two looks of the sign before them, and have none of their own.
 _UNSEEN = {chr(code) for code in range(0xFE00, 0xFE10)}
 # Around a name they order what stands beside it (UAX 9), need no form, and are set as they are.
@@ -111,9 +106,9 @@ def _page_json(pages: RecordPages, paper: str) -> dict[str, Any]:
             "paper": paper,
             "language": pages.language,
             "facts": [list(row) for row in pages.facts],
-            "parts": [_part_json(one) for one in pages.parts],
-            "signing": _SIGNING,
-            "signing-words": _SIGNING_WORDS,
+            "parts": [_part_json(one, pages) for one in pages.parts],
+            "signing": pages.signing,
+            "signing-words": pages.signing_words,
             "signatures": pages.signatures,
             "foot": pages.foot,
             "attachment": pages.attachment,
@@ -123,10 +118,10 @@ def _page_json(pages: RecordPages, paper: str) -> dict[str, Any]:
     return said
 
 
-def _part_json(part: Part) -> dict[str, Any]:
+def _part_json(part: Part, pages: RecordPages) -> dict[str, Any]:
     blocks: list[dict[str, Any]] = []
     for one in part.blocks:
-        block = _block_json(one)
+        block = _block_json(one, pages)
         if isinstance(one, Drawn) and one.is_half:
             if not blocks or blocks[-1]["kind"] != "pair" or len(blocks[-1]["charts"]) > 1:
                 blocks.append({"kind": "pair", "charts": []})
@@ -136,12 +131,13 @@ def _part_json(part: Part) -> dict[str, Any]:
     return {"title": part.title, "blocks": blocks, "own-page": part.on_own_page}
 
 
-def _block_json(block: str | Told | Drawn) -> dict[str, Any]:
+def _block_json(block: str | Told | Drawn, pages: RecordPages) -> dict[str, Any]:
     if isinstance(block, str):
         return {"kind": "text", "text": block}
     if isinstance(block, Drawn):
         return {"kind": "chart", "svg": block.svg, "alt": block.words, "caption": block.caption}
-    left = f"{block.left_out:,} more stand in the JSON inside." if block.left_out else ""
+    count = f"{block.left_out:,}".replace(",", pages.thousands)
+    left = pages.left_out.format(count=count) if block.left_out else ""
     return {
         "kind": "table",
         "title": block.title,

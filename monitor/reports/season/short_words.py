@@ -11,17 +11,11 @@ from monitor.reports.season.figures import (
     SeasonNight,
     WorkStatus,
 )
+from monitor.reports.season.record_catalogue import RecordWords
+from monitor.reports.season.record_english import ENGLISH_RECORD
 from monitor.wording import Wording
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.space import Yard
-
-NIGHT_WORDS = {
-    NightVerdict.ICE: "with ice computed in it",
-    NightVerdict.PASSED: "colder than it could stand",
-    NightVerdict.NOT_KNOWN: "not known",
-    NightVerdict.NEAR: "near its limit",
-    NightVerdict.HELD: "held",
-}
 
 
 def season_title(figures: SeasonFigures) -> str:
@@ -75,25 +69,23 @@ def _air_words(air: AirStoodIn, words: Wording) -> str:
     )
 
 
-def nights_line(figures: SeasonFigures) -> str:
+def nights_line(figures: SeasonFigures, say: RecordWords = ENGLISH_RECORD) -> str:
     """How many nights, and how they went, the worst first."""
-    count = Counter(one.verdict for one in figures.nights)
-    said = [f"{count[each]} {NIGHT_WORDS[each]}" for each in NightVerdict if count[each]]
-    nights = "1 night" if len(figures.nights) == 1 else f"{len(figures.nights)} nights"
-    worst = worst_night(figures)
-    at = "" if worst is None else f" The worst: {worst.evening.day} {worst.evening:%b %Y}."
     if not figures.nights:
-        return "No night has passed yet."
-    return f"{nights}: {', '.join(said)}.{at if worst is not None and said else ''}"
+        return say.no_night
+    count = Counter(one.verdict for one in figures.nights)
+    said = [f"{count[each]} {say.verdicts[each]}" for each in NightVerdict if count[each]]
+    worst = worst_night(figures)
+    line = say.nights_said.format(
+        nights=say.count(len(figures.nights), say.nights), verdicts=", ".join(said)
+    )
+    return line if worst is None else line + say.worst.format(day=say.write_date(worst.evening))
 
 
-def unjudged_line(figures: SeasonFigures) -> str:
+def unjudged_line(figures: SeasonFigures, say: RecordWords = ENGLISH_RECORD) -> str:
     """On how many nights no alarm could come; empty where each was judged as it passed."""
     unjudged = [one for one in figures.nights if one.circuit and one.worst_standing is None]
-    if not unjudged:
-        return ""
-    nights = "1 night" if len(unjudged) == 1 else f"{len(unjudged)} nights"
-    return f"On {nights} no round judged it against frost: no frost alarm could come then."
+    return say.count(len(unjudged), say.unjudged) if unjudged else ""
 
 
 def worst_night(figures: SeasonFigures) -> SeasonNight | None:
@@ -107,8 +99,9 @@ def worst_night(figures: SeasonFigures) -> SeasonNight | None:
     return min(known, key=lambda one: (order.index(one.verdict), one.room_k or 0.0), default=None)
 
 
-def hours_words(hours: float) -> str:
+def hours_words(hours: float, say: RecordWords = ENGLISH_RECORD) -> str:
     """``482 h``, ``6.4 h``; hours never vanish by rounding."""
     if 0.0 < hours < 0.1:
-        return "under 0.1 h"
-    return f"{hours:,.0f} h" if hours >= 100.0 or hours == round(hours) else f"{hours:.1f} h"
+        return say.under_a_tenth
+    whole = hours >= 100.0 or hours == round(hours)
+    return say.write_number(f"{hours:,.0f} h" if whole else f"{hours:.1f} h")

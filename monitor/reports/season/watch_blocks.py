@@ -1,71 +1,35 @@
 """How well a winter was watched, what its record leaves open, and how to check it, as blocks."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from monitor.craft.pdf_identity import PdfIdentity, name_in
 from monitor.craft.signing_key import fingerprint_of
 from monitor.phrases.names import plain, sensor_label, space_name
-from monitor.phrases.standings import standing_words
-from monitor.reports.season.figures import NotProved, SeasonFigures, SensorReliedOn
-from monitor.reports.season.page_blocks import (
-    MOST_ROWS,
-    Block,
-    Told,
-    count_words,
-    day_words,
-    moment_words,
-)
+from monitor.reports.season.figures import SeasonFigures, SensorReliedOn, StandingTime
+from monitor.reports.season.page_blocks import MOST_ROWS, Block, Told
+from monitor.reports.season.record_catalogue import RecordWords
+from monitor.reports.season.record_words import record_words_of
 from monitor.reports.season.short_words import hours_words
 from monitor.wording import Wording
 from monitor.yard.space import Yard
 
-NOT_PROVED_WORDS = {
-    NotProved.NOT_IN_WATER: "The temperature inside a circuit is computed from the air around the"
-    " craft, unless a probe is named. Computed ice is no ice that somebody saw.",
-    NotProved.SENSOR_PLACE: "Sensors are taken to have hung where the yard's file says today, in"
-    " air that is like the air around this craft.",
-    NotProved.BETWEEN_SENSORS: "Inside one space a corner without a sensor may have been colder.",
-    NotProved.WORK_AS_TOLD: "Work is told as people entered it. The chain of entries shows later"
-    " changes, and not whether an entry was true when it was written.",
-    NotProved.NOT_HEARD: "Of hours that were not heard nothing is known. They count neither as mild"
-    " nor as dry.",
-    NotProved.READ_OR_NOT: "That a server took a message does not show that somebody read it.",
-    NotProved.STAFF_MESSAGES: "Of some alarms nobody kept which messages to the yard's own people"
-    " told of them. That none is here shows neither that they were told nor that they were not.",
-    NotProved.NO_DAMAGE_SHOWN: "Nothing here shows that the craft is undamaged, or when a damage"
-    " came about. Ice shows its damage at the thaw.",
-    NotProved.SKY: "Under a clear sky surfaces outdoors go some degrees below the air. The nights'"
-    " lows are of the air; rounds of judgement allow for the sky.",
-    NotProved.BEFORE_THE_WATCH: "The craft stood in the yard before its air was first heard.",
-}
-
 
 def standing_blocks(figures: SeasonFigures, words: Wording) -> Iterator[Block]:
     """Damp and battery: how long each stood how."""
-    wet = [
-        f"{standing_words(one.standing, one.hazard)} {hours_words(one.hours)}"
-        for one in figures.damp
-    ]
-    yield (
-        f"Its bare metal, as judged: {', '.join(wet)}."
-        if wet
-        else "Its bare metal was not judged against damp."
-    )
-    battery = [
-        f"{standing_words(one.standing, one.hazard)} {hours_words(one.hours)}"
-        for one in figures.battery
-    ]
-    yield (
-        f"Its battery, as judged: {', '.join(battery)}."
-        if battery
-        else "Its battery was not judged."
-    )
+    say = record_words_of(words)
+    wet, battery = _hours_at(figures.damp, say), _hours_at(figures.battery, say)
+    yield say.metal.format(said=wet) if wet else say.metal_unjudged
+    yield say.battery.format(said=battery) if battery else say.battery_unjudged
     if figures.rested:
         yield Told(
-            title="Battery at rest, as read",
-            heads=("When", "Volts", "By"),
+            title=say.rest_title,
+            heads=(say.when, say.volts, say.by),
             rows=[
-                (moment_words(at, words), f"{volts:.2f} V", plain(words.person(by)))
+                (
+                    say.write_moment(at, words),
+                    say.write_number(f"{volts:.2f} V"),
+                    plain(words.person(by)),
+                )
                 for at, volts, by in figures.rested[:MOST_ROWS]
             ],
             shares=(1.2, 0.8, 1.5),
@@ -73,18 +37,25 @@ def standing_blocks(figures: SeasonFigures, words: Wording) -> Iterator[Block]:
         )
 
 
+def _hours_at(times: Sequence[StandingTime], say: RecordWords) -> str:
+    return ", ".join(
+        f"{say.standings[one.hazard, one.standing]} {hours_words(one.hours, say)}" for one in times
+    )
+
+
 def watch_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[Block]:
     """Gaps, sensors relied on, and sensors in doubt."""
+    say = record_words_of(words)
     if figures.gaps:
         longest = sorted(figures.gaps, key=lambda one: one.until - one.since, reverse=True)
         yield Told(
-            title="Hours in a row of which less than half was heard, the longest first",
-            heads=("From", "To", "Hours", "Space"),
+            title=say.gaps_title,
+            heads=(say.since, say.until, say.hours, say.space),
             rows=[
                 (
-                    moment_words(one.since, words),
-                    moment_words(one.until, words),
-                    hours_words((one.until - one.since).total_seconds() / 3600.0),
+                    say.write_moment(one.since, words),
+                    say.write_moment(one.until, words),
+                    hours_words((one.until - one.since).total_seconds() / 3600.0, say),
                     space_name(yard, one.space),
                 )
                 for one in longest[:MOST_ROWS]
@@ -93,27 +64,27 @@ def watch_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
             left_out=max(len(longest) - MOST_ROWS, 0),
         )
     else:
-        yield "No hour went unheard."
+        yield say.no_gap
     if figures.sensors:
         yield Told(
-            title="Sensors that this record relies on",
-            heads=("Sensor", "Where", "Heard", "Compared with a standard"),
-            rows=[_sensor_row(one, yard) for one in figures.sensors[:MOST_ROWS]],
+            title=say.sensors_title,
+            heads=(say.sensor, say.where, say.heard, say.compared),
+            rows=[_sensor_row(one, yard, say) for one in figures.sensors[:MOST_ROWS]],
             shares=(1.3, 1.8, 1.3, 2.0),
             left_out=max(len(figures.sensors) - MOST_ROWS, 0),
         )
     else:
-        yield "No sensor hung where it stood."
+        yield say.no_sensor
     if figures.doubts:
         yield Told(
-            title="Sensors in doubt or silent",
-            heads=("From", "To", "Sensor", "How"),
+            title=say.doubts_title,
+            heads=(say.since, say.until, say.sensor, say.how),
             rows=[
                 (
-                    moment_words(one.since, words),
-                    "the end" if one.until is None else moment_words(one.until, words),
+                    say.write_moment(one.since, words),
+                    say.the_end if one.until is None else say.write_moment(one.until, words),
                     sensor_label(one.sensor) if one.sensor else space_name(yard, one.space),
-                    str(one.standing),
+                    say.doubts[one.standing],
                 )
                 for one in figures.doubts[:MOST_ROWS]
             ],
@@ -121,77 +92,51 @@ def watch_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
             left_out=max(len(figures.doubts) - MOST_ROWS, 0),
         )
     else:
-        gaps = " The hours above went unheard all the same." if figures.gaps else ""
-        yield f"No judgement of a sensor in doubt or silent is on record.{gaps}"
+        yield say.no_doubt + (say.gaps_stay if figures.gaps else "")
 
 
-def _sensor_row(sensor: SensorReliedOn, yard: Yard) -> tuple[str, ...]:
-    height = "" if sensor.height_m is None else f", {sensor.height_m:g} m up"
-    place = f"{space_name(yard, sensor.space)}{height}"
+def _sensor_row(sensor: SensorReliedOn, yard: Yard, say: RecordWords) -> tuple[str, ...]:
+    place = space_name(yard, sensor.space)
+    if sensor.height_m is not None:
+        height = say.write_number(f"{sensor.height_m:g}")
+        place = say.height.format(space=place, height=height)
     if sensor.place:
         place = f"{place}: {plain(sensor.place)}"
     heard = (
         "–"
         if sensor.heard_h is None
-        else f"{hours_words(sensor.heard_h)} of {hours_words(sensor.of_h)}"
+        else say.hours_of.format(
+            hours=hours_words(sensor.heard_h, say), whole=hours_words(sensor.of_h, say)
+        )
     )
     compared = "; ".join(
-        f"{one.channel}, {day_words(one.made_on)}, {plain(one.standard)}"
+        f"{say.measured[one.channel]}, {say.write_date(one.made_on)}, {plain(one.standard)}"
         for one in sensor.calibrations
     )
-    return (sensor_label(sensor.name), place, heard, compared or "never, as far as is on record")
+    return (sensor_label(sensor.name), place, heard, compared or say.never_compared)
 
 
 def check_blocks(
-    figures: SeasonFigures, sealed_by: str, pdf_identity: PdfIdentity | None
+    figures: SeasonFigures, words: Wording, sealed_by: str, pdf_identity: PdfIdentity | None
 ) -> Iterator[Block]:
     """How a stranger checks the record; what it is sealed and its PDF is signed with, if at all."""
+    say = record_words_of(words)
+    yield say.check_inside
     yield (
-        "This file carries season-record.json, which holds every figure of these pages and all"
-        " that they leave out: each night, gap and version of the work. A reader of PDF saves it"
-        " from its list of attachments."
+        say.sealed.format(fingerprint=fingerprint_of(sealed_by)) if sealed_by else say.not_sealed
     )
-    if sealed_by:
-        yield (
-            "The yard has sealed it. The command laidup verify, on any machine and without a"
-            " network, tells whether anything in it was changed since. It trusts a key that you"
-            " have from the yard by another way, or the head in a mail of the yard that you kept."
-            f" The key that sealed this has the fingerprint {fingerprint_of(sealed_by)}."
-        )
-    else:
-        yield (
-            "It is not sealed: whoever has the file can change it, and nothing in it shows that."
-        )
-    yield _signature_words(pdf_identity)
-    hash_begins = figures.chain_hash[:16]
-    last = f"; the last one's hash begins {hash_begins}" if hash_begins else ""
-    yield (
-        f"The record of work has {count_words(figures.links, 'link')}{last}. Mails of the yard"
-        " carry the head of its record as it was then: whoever kept one can hold it against this"
-        " record."
-    )
+    yield _signature_words(pdf_identity, say)
+    begins = figures.chain_hash[:16]
+    last = say.last_hash.format(begins=begins) if begins else ""
+    yield say.count(figures.links, say.chain, last=last)
 
 
-def _signature_words(identity: PdfIdentity | None) -> str:
+def _signature_words(identity: PdfIdentity | None, say: RecordWords) -> str:
     if identity is None:
-        return (
-            "The PDF itself bears no signature: these pages can be changed and nothing shows it."
-            " What counts is the file inside."
-        )
-    signed = (
-        "The PDF bears a signature (PAdES), so a reader of PDF tells whether these pages are as"
-        " they were set."
-    )
+        return say.unsigned
     digits = f"{identity.sha256[:16]}"
     if identity.is_self_issued:
-        return (
-            f"{signed} It also says that the signer or the issuer is unknown: the yard has issued"
-            " its certificate itself, so no authority says whose it is. season-record.json names"
-            f" that certificate (its SHA-256 begins {digits}), so whoever trusts the yard's key"
-            " can trust the signature; laidup verify looks at both."
-        )
+        return f"{say.signed} {say.self_issued.format(digits=digits)}"
     who, by = (name_in(one) for one in (identity.certificate.subject, identity.certificate.issuer))
-    return (
-        f"{signed} It was made with a certificate that {plain(by)} has issued to {plain(who)}"
-        f" (its SHA-256 begins {digits}; season-record.json names it too)."
-    )
+    issued = say.issued_by.format(issuer=plain(by), subject=plain(who), digits=digits)
+    return f"{say.signed} {issued}"

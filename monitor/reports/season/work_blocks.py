@@ -7,7 +7,7 @@ from dataclasses import replace
 from monitor.craft.entry_words import change_words
 from monitor.phrases.causes import cause_title
 from monitor.phrases.names import plain, plain_line, space_name
-from monitor.phrases.work_told import act_on_circuits, done_by, evidence_line
+from monitor.phrases.work_told import evidence_line
 from monitor.reports.season.figures import (
     SeasonAlarm,
     SeasonFigures,
@@ -15,13 +15,15 @@ from monitor.reports.season.figures import (
     StaffTold,
     WorkStatus,
 )
-from monitor.reports.season.page_blocks import (
-    MOST_ROWS,
-    Block,
-    Told,
-    count_words,
-    moment_words,
-    span_words,
+from monitor.reports.season.page_blocks import MOST_ROWS, Block, Told, span_words
+from monitor.reports.season.record_words import (
+    act_words,
+    as_recorded,
+    channel_words,
+    done_words,
+    part_words,
+    record_words_of,
+    recorded,
 )
 from monitor.reports.season.short_words import unjudged_line
 from monitor.wording import Wording
@@ -29,101 +31,107 @@ from monitor.yard.message import DeliveryOutcome
 from monitor.yard.space import Yard
 
 _MOST_WORK = 60
+_MOST_LETTERS = 600  # of what stands beside a piece of work
 
 
 def work_blocks(figures: SeasonFigures, words: Wording) -> Iterator[Block]:
     """The work with its evidence and corrections, and what the owner declined."""
+    say = record_words_of(words)
     if not figures.work:
-        yield (
-            "No work of this season is on record. A circuit that nothing on record protects counts"
-            " as plain water."
-        )
+        yield say.no_work
     else:
         circuits, shown = figures.craft.circuits, figures.work[:_MOST_WORK]
         yield Told(
-            title="What was done, by whom, with what was seen",
-            heads=("When, by whom", "What", "Evidence, as entered"),
+            title=say.work_title,
+            heads=(say.when_whom, say.what, say.evidence),
             rows=[_work_row(one, circuits, words) for one in shown],
             shares=(1.3, 1.7, 2.6),
             left_out=len(figures.work) - len(shown),
         )
     if figures.declined:
         yield Told(
-            title="Offered by the yard, and declined by the owner",
-            heads=("When, told by whom", "What"),
+            title=say.declined_title,
+            heads=(say.when_told, say.what),
             rows=[
-                (done_by(one.last, words), plain(one.last.note, 300) or "not said")
+                (done_words(one.last, words), plain(one.last.note, 300) or say.note_not_said)
                 for one in figures.declined
             ],
             shares=(1.3, 3.0),
         )
     else:
-        yield "No work is on record as declined by the owner."
+        yield say.no_declined
 
 
 def _work_row(work: SeasonWork, circuits: Mapping[str, str], words: Wording) -> tuple[str, ...]:
+    say, own = record_words_of(words), recorded(words)
     last, first = work.versions[-1], work.versions[0]
     shown = first if work.status is WorkStatus.WITHDRAWN else last
     # What it replaces stands beside it.
-    said = [evidence_line(replace(shown.entry, replaces=""), words) or "nothing noted"]
-    photos = shown.entry.evidence.photos
-    if photos:
-        said.append(f"{count_words(len(photos), 'photo')} by hash in the JSON")
+    noted = evidence_line(replace(shown.entry, replaces=""), own)
+    said = [as_recorded(plain(noted, _MOST_LETTERS), words) if noted else say.nothing_noted]
+    if photos := shown.entry.evidence.photos:
+        said.append(say.count(len(photos), say.photos))
     if last.is_late and last.written_at is not None:
-        said.append(f"written down {moment_words(last.written_at, words)}")
-    what = act_on_circuits(shown.entry, circuits)
+        said.append(say.written_down.format(at=say.write_moment(last.written_at, words)))
+    what = act_words(shown.entry, circuits, words)
     if work.status is WorkStatus.WITHDRAWN:
-        what = f"Withdrawn: {what}"
-        at = f", {moment_words(last.written_at, words)}" if last.written_at else ""
-        said.append(f"taken back by {plain(words.person(last.entry.by))}{at}")
+        what = say.withdrawn.format(what=what)
+        taken_back = say.taken_back_at if last.written_at else say.taken_back
+        at = say.write_moment(last.written_at, words)
+        said.append(taken_back.format(person=plain(words.person(last.entry.by)), at=at))
     elif work.status is WorkStatus.CORRECTED:
-        changes = change_words(first.entry, last.entry, words)
-        said.append(f"corrected, first written and now: {'; '.join(changes) or 'the same'}")
-    return (done_by(shown.entry, words), what, plain("; ".join(said), 600))
+        changes = "; ".join(change_words(first.entry, last.entry, own))
+        changes = as_recorded(plain(changes, _MOST_LETTERS), words) if changes else say.the_same
+        said.append(say.corrected.format(changes=changes))
+    return (done_words(shown.entry, words), what, plain("; ".join(said), _MOST_LETTERS))
 
 
 def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[Block]:
     """Alarms with their answers, and what became of messages to the owner."""
+    say = record_words_of(words)
     if figures.alarms:
         worst = sorted(figures.alarms, key=lambda one: (one.is_of_space, one.raised_at))
         yield Told(
-            title="Alarms of the craft, and of its space while it stood there",
-            heads=("Raised", "What", "Answered", "Waited", "Over"),
+            title=say.alarms_title,
+            heads=(say.raised, say.what, say.answered, say.waited, say.over),
             rows=[_alarm_row(one, figures, yard, words) for one in worst[:MOST_ROWS]],
             shares=(1.2, 1.8, 1.8, 0.8, 1.2),
             left_out=max(len(worst) - MOST_ROWS, 0),
         )
     else:
-        yield "No alarm was raised over it or its space."
-    if unjudged := unjudged_line(figures):
+        yield say.no_alarm
+    if unjudged := unjudged_line(figures, say):
         yield unjudged
     yield from staff_blocks(figures, yard, words)
     if not figures.messages:
-        yield "No message to its owner is on record."
+        yield say.no_message
         return
-    taken = [one for one in figures.messages if one.outcome is DeliveryOutcome.TAKEN]
-    refused = [one for one in figures.messages if one.outcome is DeliveryOutcome.REFUSED]
-    at = figures.link_opened_at
-    opened = "never seen to be opened" if at is None else f"last opened {moment_words(at, words)}"
-    page = f" The owner's page was {opened}." if figures.tells_page_opening else ""
-    yield (
-        f"{count_words(len(figures.messages), 'message')} to its owner: {len(taken)} taken by the"
-        f" receiver's server, {len(refused)} refused,"
-        f" {len(figures.messages) - len(taken) - len(refused)} still waiting.{page}"
+    taken = sum(one.outcome is DeliveryOutcome.TAKEN for one in figures.messages)
+    refused = sum(one.outcome is DeliveryOutcome.REFUSED for one in figures.messages)
+    said = say.count(
+        len(figures.messages),
+        say.messages,
+        taken=f"{taken}",
+        refused=f"{refused}",
+        waiting=f"{len(figures.messages) - taken - refused}",
     )
+    at = figures.link_opened_at
+    opened = say.page_unopened if at is None else say.page_opened
+    page = opened.format(at=say.write_moment(at, words)) if figures.tells_page_opening else ""
+    yield said + page
     urgent = [one for one in figures.messages if str(one.kind) in {"alarm", "update", "all clear"}]
     if urgent:
         yield Told(
-            title="Warnings to the owner",
-            heads=("Written", "Subject", "Way", "Delivered"),
+            title=say.warnings_title,
+            heads=(say.written, say.subject, say.way, say.delivered),
             rows=[
                 (
-                    moment_words(one.written_at, words),
-                    plain_line(one.subject, 120) or "told of other craft too",
-                    plain(one.channel),
-                    moment_words(one.taken_at, words)
+                    say.write_moment(one.written_at, words),
+                    plain_line(one.subject, 120) or say.other_craft,
+                    channel_words(one.channel, words),
+                    say.write_moment(one.taken_at, words)
                     if one.taken_at
-                    else str(one.outcome or "waiting"),
+                    else say.fates[str(one.outcome or "waiting")],
                 )
                 for one in urgent[:MOST_ROWS]
             ],
@@ -139,31 +147,29 @@ def staff_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
     """
     if not figures.alarms:
         return
+    say = record_words_of(words)
     told = [(alarm, one) for alarm in figures.alarms for one in alarm.told]
     fates = Counter(one.fate for _, one in told)
     untaken = [a for a in figures.alarms if a.told_is_whole and a.first_taken_at is None]
     unknown = sum(not one.told_is_whole for one in figures.alarms)
     if told:
-        yield (
-            f"The yard's people were told of these alarms {count_words(len(told), 'time')}, each"
-            f" alarm in each message counted: {fates['taken']} taken by the receiver's server,"
-            f" {fates['refused']} refused, {fates['given up']} given up,"
-            f" {fates['waiting']} still waiting. Whether a message was read nobody can see."
+        yield say.count(
+            len(told),
+            say.staff_told,
+            taken=f"{fates['taken']}",
+            refused=f"{fates['refused']}",
+            given_up=f"{fates['given up']}",
+            waiting=f"{fates['waiting']}",
         )
     if untaken:
-        yield (
-            f"Of {count_words(len(untaken), 'alarm')} no message to the yard's people was taken."
-        )
+        yield say.count(len(untaken), say.untaken)
     if unknown:
-        yield (
-            f"For {count_words(unknown, 'alarm')} messages may be missing here: an earlier version"
-            " of laidup did not keep which alarms a message told of."
-        )
+        yield say.count(unknown, say.may_lack)
     if told:
         told.sort(key=lambda one: (one[1].fate == "taken", one[0].is_of_space, one[1].at))
         yield Told(
-            title="Who of the yard's people was told of them, first what did not get through",
-            heads=("Written", "Alarm", "To", "Way", "Taken", "First answer"),
+            title=say.staff_title,
+            heads=(say.written, say.alarm, say.whom, say.way, say.taken, say.first_answer),
             rows=[_told_row(*one, figures, yard, words) for one in told[:MOST_ROWS]],
             shares=(1.1, 1.6, 1.4, 0.7, 1.1, 1.0),
             left_out=max(len(told) - MOST_ROWS, 0),
@@ -173,47 +179,55 @@ def staff_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
 def _told_row(
     alarm: SeasonAlarm, told: StaffTold, figures: SeasonFigures, yard: Yard, words: Wording
 ) -> tuple[str, ...]:
-    taken, answered = told.taken_at, alarm.answered_at
+    say, taken, answered = record_words_of(words), told.taken_at, alarm.answered_at
     if answered is None:
-        answer = "nobody answered"
+        answer = say.nobody_answered
     elif taken is None or answered < taken:
-        answer = moment_words(answered, words)
+        answer = say.write_moment(answered, words)
     else:
-        answer = f"{span_words((answered - taken).total_seconds())} later"
-    tries = "" if told.tries == 0 else f", {'1 try' if told.tries == 1 else f'{told.tries} tries'}"
+        answer = say.later.format(span=span_words((answered - taken).total_seconds()))
+    fate = say.fates[told.fate]
+    if taken is not None:
+        fate = say.write_moment(taken, words)
+    elif told.tries:
+        fate = say.count(told.tries, say.tries, fate=fate)
     return (
-        moment_words(told.at, words),
-        _alarm_words(alarm, figures, yard),
-        f"{plain(words.person(told.person))} ({told.role})",
-        plain(told.channel),
-        f"{told.fate}{tries}" if taken is None else moment_words(taken, words),
+        say.write_moment(told.at, words),
+        _alarm_words(alarm, figures, yard, words),
+        f"{plain(words.person(told.person))} ({say.roles[told.role]})",
+        channel_words(told.channel, words),
+        fate,
         answer,
     )
 
 
-def _alarm_words(alarm: SeasonAlarm, figures: SeasonFigures, yard: Yard) -> str:
+def _alarm_words(alarm: SeasonAlarm, figures: SeasonFigures, yard: Yard, words: Wording) -> str:
     """Its cause, and the part or the space that it is of."""
-    part = figures.craft.circuits.get(alarm.part, "")
-    where = space_name(yard, alarm.space) if alarm.is_of_space else plain(part)
-    return ": ".join(filter(None, (cause_title(alarm.cause), where)))
+    part = part_words(figures.craft.circuits.get(alarm.part, ""), words)
+    where = space_name(yard, alarm.space) if alarm.is_of_space else part
+    # A cause of an earlier program has no other name.
+    cause = record_words_of(words).causes.get(alarm.cause) or as_recorded(
+        cause_title(alarm.cause), words
+    )
+    return ": ".join(filter(None, (cause, where)))
 
 
 def _alarm_row(
     alarm: SeasonAlarm, figures: SeasonFigures, yard: Yard, words: Wording
 ) -> tuple[str, ...]:
-    answered = "nobody answered"
+    say, answered = record_words_of(words), ""
     if alarm.answered_at is not None:
-        who = plain(words.person(alarm.answered_by))
-        answered = f"{who}, {moment_words(alarm.answered_at, words)}"
+        who, at = plain(words.person(alarm.answered_by)), say.write_moment(alarm.answered_at, words)
+        answered = say.answered_by.format(person=who, at=at)
     waited_s = alarm.waited_s
-    raised = moment_words(alarm.raised_at, words)
+    raised = say.write_moment(alarm.raised_at, words)
     if alarm.times_raised > 1:  # one answer is not one for each
-        raised = f"{raised}, and {count_words(alarm.times_raised - 1, 'time')} more"
-        answered = answered if alarm.answered_at is None else f"{answered} (the first)"
+        raised = say.count(alarm.times_raised - 1, say.raised_again, at=raised)
+        answered = say.the_first.format(answered=answered) if answered else ""
     return (
         raised,
-        _alarm_words(alarm, figures, yard),
-        answered,
+        _alarm_words(alarm, figures, yard, words),
+        answered or say.nobody_answered,
         "–" if waited_s is None else span_words(waited_s),
-        moment_words(alarm.over_at, words) if alarm.over_at else "not seen to end",
+        say.write_moment(alarm.over_at, words) if alarm.over_at else say.not_over,
     )
