@@ -45,7 +45,7 @@ def short_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
     late = [one for one in asked if one.answered_at is None]
     if asked:
         answers = say.never_answered.format(count=len(late)) if late else say.each_answered
-        yield say.count(len(asked), say.own_alarms, answers=answers)
+        yield say.count_of(len(asked), say.own_alarms, answers=answers)
     else:
         yield say.no_own_alarm
     if unjudged := unjudged_line(figures, say):
@@ -79,7 +79,7 @@ def night_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
         return
     if unknown:
         stretches = stretch_words([one.evening for one in unknown], words)
-        yield say.count(len(unknown), say.without_reading, stretches=stretches)
+        yield say.count_of(len(unknown), say.without_reading, stretches=stretches)
     if told:
         shown = told[:_MOST_NIGHTS]
         several = len({one.space for one in told}) > 1  # of those left out as well

@@ -32,7 +32,7 @@ class RecordWords:
     """Every text of a record in one language; templates name what is put in."""
 
     language: str  # its code (BCP 47)
-    date: str  # {day}, {month}, {year}
+    day: str  # {day}, {month}, {year}
     date_of_work: str  # {day}, {month}
     work_at: str  # {day}, {hour}
     work_on: str  # {day}
@@ -262,7 +262,7 @@ class RecordWords:
 
     def write_date(self, on: date) -> str:
         """``9 Nov 2026``, ``9.11.2026``."""
-        return self._by(self.date, on)
+        return self._by(self.day, on)
 
     def write_moment(self, at: datetime | None, words: Wording) -> str:
         """``9 Nov 2026, 14:05``; in the night in which clocks go back with its zone."""
@@ -274,7 +274,7 @@ class RecordWords:
         """A number as English writes it, with this language's signs."""
         return text if self.decimal == "." else text.translate(_SWAPPED)
 
-    def count(self, number: int, said: Counted, **more: str) -> str:
+    def count_of(self, number: int, said: Counted, **more: str) -> str:
         """A text for so many."""
         return said.for_count(number).format(count=self.write_number(f"{number:,}"), **more)
 

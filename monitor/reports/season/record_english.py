@@ -10,7 +10,7 @@ from monitor.yard.standing import STANDINGS
 
 ENGLISH_RECORD = RecordWords(
     language="en",
-    date="{day} {month} {year}",
+    day="{day} {month} {year}",
     date_of_work="{day} {month}",
     work_at="{day} {hour}",
     work_on="{day}, hour not told",

@@ -8,7 +8,7 @@ from monitor.yard.standing import Hazard, Standing
 
 GERMAN_RECORD = RecordWords(
     language="de",
-    date="{day}.{number}.{year}",
+    day="{day}.{number}.{year}",
     date_of_work="{day}.{number}.{year}",
     work_at="{day}, {hour}",
     work_on="{day}, Uhrzeit nicht genannt",
@@ -113,8 +113,8 @@ GERMAN_RECORD = RecordWords(
     night_from="Nacht ab",
     space="Platz",
     expected="Erwartet (vier von fünf)",
-    came="Gemessen",
-    inside="Im Kreis mit der kleinsten Reserve",
+    came="Luft",
+    inside="Kreis mit kleinster Reserve",
     ice_begins="Eis ab",
     so="Ergebnis",
     not_said="nicht vorhergesagt",
@@ -269,14 +269,14 @@ GERMAN_RECORD = RecordWords(
         "Ihr PDF-Programm speichert sie aus der Liste der Anhänge."
     ),
     sealed=(
-        "Das Winterlager hat sie versiegelt. Ob seither etwas darin geändert wurde, zeigt der "
+        "Das Winterlager hat die Datei versiegelt. Ob seither etwas darin geändert wurde, zeigt der "
         "Befehl laidup verify, auf jedem Rechner und ohne Netz. Er vertraut einem Schlüssel, "
         "den Sie auf anderem Weg vom Winterlager haben, oder der Buchzeile in einer Mail des "
         "Winterlagers, die Sie aufbewahrt haben. Der Schlüssel, mit dem versiegelt wurde, hat "
         "den Fingerabdruck {fingerprint}."
     ),
     not_sealed=(
-        "Sie ist nicht versiegelt: Wer die Datei hat, kann sie ändern, ohne dass es auffällt."
+        "Die Datei ist nicht versiegelt: Wer die Datei hat, kann sie ändern, ohne dass es auffällt."
     ),
     unsigned=(
         "Das PDF selbst trägt keine Signatur: Diese Seiten lassen sich ändern, ohne dass es "

@@ -14,7 +14,7 @@ from monitor.reports.season.record_german import GERMAN_RECORD
 from monitor.wording import Wording
 
 RECORD_WORDS_OF: Mapping[str, RecordWords] = {"en": ENGLISH_RECORD, "de": GERMAN_RECORD}
-_UNLIKE = frozenset({"date", "date_of_work", "day_axis"})  # patterns, of other parts of a day
+_UNLIKE = frozenset({"day", "date_of_work", "day_axis"})  # patterns, of other parts of a day
 _MOST_STRETCHES = 6
 
 for _language in set(LANGUAGES) ^ set(RECORD_WORDS_OF):
@@ -30,7 +30,7 @@ def record_words_of(words: Wording) -> RecordWords:
     return RECORD_WORDS_OF.get(words.language, ENGLISH_RECORD)
 
 
-def recorded(words: Wording) -> Wording:
+def record_wording(words: Wording) -> Wording:
     """The same reader's units and clock in the language of the record itself."""
     return Wording(zone=words.zone, now=words.now, units=words.units, people=words.people)
 

@@ -77,7 +77,7 @@ def nights_line(figures: SeasonFigures, say: RecordWords = ENGLISH_RECORD) -> st
     said = [f"{count[each]} {say.verdicts[each]}" for each in NightVerdict if count[each]]
     worst = worst_night(figures)
     line = say.nights_said.format(
-        nights=say.count(len(figures.nights), say.nights), verdicts=", ".join(said)
+        nights=say.count_of(len(figures.nights), say.nights), verdicts=", ".join(said)
     )
     return line if worst is None else line + say.worst.format(day=say.write_date(worst.evening))
 
@@ -85,7 +85,7 @@ def nights_line(figures: SeasonFigures, say: RecordWords = ENGLISH_RECORD) -> st
 def unjudged_line(figures: SeasonFigures, say: RecordWords = ENGLISH_RECORD) -> str:
     """On how many nights no alarm could come; empty where each was judged as it passed."""
     unjudged = [one for one in figures.nights if one.circuit and one.worst_standing is None]
-    return say.count(len(unjudged), say.unjudged) if unjudged else ""
+    return say.count_of(len(unjudged), say.unjudged) if unjudged else ""
 
 
 def worst_night(figures: SeasonFigures) -> SeasonNight | None:

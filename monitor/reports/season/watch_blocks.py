@@ -128,7 +128,7 @@ def check_blocks(
     yield _signature_words(pdf_identity, say)
     begins = figures.chain_hash[:16]
     last = say.last_hash.format(begins=begins) if begins else ""
-    yield say.count(figures.links, say.chain, last=last)
+    yield say.count_of(figures.links, say.chain, last=last)
 
 
 def _signature_words(identity: PdfIdentity | None, say: RecordWords) -> str:

@@ -23,7 +23,7 @@ from monitor.reports.season.record_words import (
     done_words,
     part_words,
     record_words_of,
-    recorded,
+    record_wording,
 )
 from monitor.reports.season.short_words import unjudged_line
 from monitor.wording import Wording
@@ -63,14 +63,14 @@ def work_blocks(figures: SeasonFigures, words: Wording) -> Iterator[Block]:
 
 
 def _work_row(work: SeasonWork, circuits: Mapping[str, str], words: Wording) -> tuple[str, ...]:
-    say, own = record_words_of(words), recorded(words)
+    say, own = record_words_of(words), record_wording(words)
     last, first = work.versions[-1], work.versions[0]
     shown = first if work.status is WorkStatus.WITHDRAWN else last
     # What it replaces stands beside it.
     noted = evidence_line(replace(shown.entry, replaces=""), own)
     said = [as_recorded(plain(noted, _MOST_LETTERS), words) if noted else say.nothing_noted]
     if photos := shown.entry.evidence.photos:
-        said.append(say.count(len(photos), say.photos))
+        said.append(say.count_of(len(photos), say.photos))
     if last.is_late and last.written_at is not None:
         said.append(say.written_down.format(at=say.write_moment(last.written_at, words)))
     what = act_words(shown.entry, circuits, words)
@@ -108,7 +108,7 @@ def told_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator[
         return
     taken = sum(one.outcome is DeliveryOutcome.TAKEN for one in figures.messages)
     refused = sum(one.outcome is DeliveryOutcome.REFUSED for one in figures.messages)
-    said = say.count(
+    said = say.count_of(
         len(figures.messages),
         say.messages,
         taken=f"{taken}",
@@ -153,7 +153,7 @@ def staff_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
     untaken = [a for a in figures.alarms if a.told_is_whole and a.first_taken_at is None]
     unknown = sum(not one.told_is_whole for one in figures.alarms)
     if told:
-        yield say.count(
+        yield say.count_of(
             len(told),
             say.staff_told,
             taken=f"{fates['taken']}",
@@ -162,9 +162,9 @@ def staff_blocks(figures: SeasonFigures, yard: Yard, words: Wording) -> Iterator
             waiting=f"{fates['waiting']}",
         )
     if untaken:
-        yield say.count(len(untaken), say.untaken)
+        yield say.count_of(len(untaken), say.untaken)
     if unknown:
-        yield say.count(unknown, say.may_lack)
+        yield say.count_of(unknown, say.may_lack)
     if told:
         told.sort(key=lambda one: (one[1].fate == "taken", one[0].is_of_space, one[1].at))
         yield Told(
@@ -190,7 +190,7 @@ def _told_row(
     if taken is not None:
         fate = say.write_moment(taken, words)
     elif told.tries:
-        fate = say.count(told.tries, say.tries, fate=fate)
+        fate = say.count_of(told.tries, say.tries, fate=fate)
     return (
         say.write_moment(told.at, words),
         _alarm_words(alarm, figures, yard, words),
@@ -222,7 +222,7 @@ def _alarm_row(
     waited_s = alarm.waited_s
     raised = say.write_moment(alarm.raised_at, words)
     if alarm.times_raised > 1:  # one answer is not one for each
-        raised = say.count(alarm.times_raised - 1, say.raised_again, at=raised)
+        raised = say.count_of(alarm.times_raised - 1, say.raised_again, at=raised)
         answered = say.the_first.format(answered=answered) if answered else ""
     return (
         raised,

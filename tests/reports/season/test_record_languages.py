@@ -39,8 +39,9 @@ ENGLISH, GERMAN = RECORD_WORDS_OF["en"], RECORD_WORDS_OF["de"]
 UNTIL = ARRIVED + timedelta(days=40)
 # Spelled alike in both languages, or names: of a standard, a file, a command or a format.
 SPELLED_ALIKE = ALIKE | {
-    "alarm", "april", "aug", "broker", "gateway", "feb", "in", "jan", "json", "mild", "nov", "or", "pades",
-    "pdf", "record", "ring", "season", "server", "sha", "si", "so", "stand", "utc", "verify", "version",
+    "alarm", "also", "april", "aug", "broker", "gateway", "feb", "jan", "json", "mild", "nov",
+    "pades", "pdf", "record", "ring", "season", "server", "sha", "si", "so", "stand", "utc",
+    "verify", "version",
 }  # fmt: skip
 
 
@@ -52,7 +53,7 @@ def texts_of(words):
     return [
         text
         for each in fields(words)
-        if each.name not in {"language", "date", "date_of_work", "day_axis", "month_axis"}
+        if each.name not in {"language", "day", "date_of_work", "day_axis", "month_axis"}
         for text in words.texts_of(each.name)
     ]
 
