@@ -22,8 +22,8 @@ from monitor.reports.season.record_words import (
     channel_words,
     done_words,
     part_words,
-    record_words_of,
     record_wording,
+    record_words_of,
 )
 from monitor.reports.season.short_words import unjudged_line
 from monitor.wording import Wording
