@@ -269,8 +269,8 @@ GERMAN_RECORD = RecordWords(
         "Ihr PDF-Programm speichert sie aus der Liste der Anhänge."
     ),
     sealed=(
-        "Das Winterlager hat die Datei versiegelt. Ob seither etwas darin geändert wurde, zeigt der "
-        "Befehl laidup verify, auf jedem Rechner und ohne Netz. Er vertraut einem Schlüssel, "
+        "Das Winterlager hat die Datei versiegelt. Ob seither etwas darin geändert wurde, zeigt "
+        "der Befehl laidup verify, auf jedem Rechner und ohne Netz. Er vertraut einem Schlüssel, "
         "den Sie auf anderem Weg vom Winterlager haben, oder der Buchzeile in einer Mail des "
         "Winterlagers, die Sie aufbewahrt haben. Der Schlüssel, mit dem versiegelt wurde, hat "
         "den Fingerabdruck {fingerprint}."
