@@ -111,6 +111,21 @@ def test_an_owner_gets_it_sealed_with_its_proof_by_the_key_that_the_yard_has_now
     assert check_record(inside, keys=[TrustedKey.from_text(key.public)]).holds
 
 
+@pytest.mark.parametrize(("language", "title"), [("de", "Winterbericht"), ("en", "Season record")])
+def test_an_owner_gets_it_in_the_owners_language_and_both_hold_by_the_same_key(
+    evening, language, title
+):
+    key, visitor = SigningKey.make_new(), owner_of(evening, "k8")
+    reader = replace(visitor, person=replace(visitor.person, language=language))
+    answer = client_of(evening, reader, key).get("/owner/secret/craft/k8/season-record.pdf")
+    pdf = pypdf.PdfReader(BytesIO(answer.content))
+    assert pdf.trailer["/Root"]["/Lang"] == language
+    assert pdf.metadata.title.startswith(title)
+    inside = pdf.attachments["season-record.json"][0]
+    found = check_record(inside, keys=[TrustedKey.from_text(key.public)])
+    assert (found.holds, found.misfits, found.craft) == (True, (), "k8")
+
+
 def test_a_third_party_reads_the_owners_name_and_never_when_the_owner_opened_a_page(own_evening):
     at = EVENING - timedelta(hours=5)
     owner = owner_of(own_evening, "k8")
