@@ -6,14 +6,14 @@ from datetime import datetime
 from enum import StrEnum
 
 from monitor.alarms.definitions import Definition
-from monitor.craft.stored import StoredCraft
+from monitor.craft.stored import DepartedCraft, StoredCraft
 from monitor.phrases.standings import ICED, row_of
 from monitor.yard.alarm import Alarm, Topic
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.space import Person
-from monitor.yard.watch import Conversation, MadeSafe
+from monitor.yard.watch import Conversation, LeftYard, MadeSafe
 
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})  # told by the space, for one act serves all in it
 # Causes by which a part is past saving.
@@ -37,6 +37,7 @@ class Entry:
     craft: StoredCraft | None
     news: bool = False
     told_before: bool = False  # its thread has told of its craft, space or sensor in this spell
+    left_at: datetime | None = None  # its craft left the yard's care then
 
     @property
     def subject(self) -> str:
@@ -135,6 +136,7 @@ class Letter:
     beside: tuple[Entry, ...] = ()  # what else this cause brings, and no other letter tells
     along: tuple["Letter", ...] = ()  # what other threads have to say to this person now
     safe: tuple[MadeSafe, ...] = ()  # what became of craft that earlier letters told of
+    left: tuple[LeftYard, ...] = ()  # of these, craft that nobody watches any more
     yard_told_at: datetime | None = None  # of an owner's: when the yard's people heard of it
     ended: tuple[str, ...] = ()  # of an all clear: spaces that were told of, their alarms long over
 
@@ -225,15 +227,33 @@ def entries_of(
     assessments: Mapping[str, Assessment | None],
     craft: Mapping[str, StoredCraft],
     definitions: Mapping[str, Definition],
+    departed: Mapping[str, DepartedCraft] | None = None,
 ) -> list[Entry]:
-    """Join alarms with the judgements behind them; ``assessments`` is keyed by alarm id."""
-    return [
-        Entry(
-            alarm=alarm,
-            definition=definitions[alarm.cause],
-            assessment=assessments.get(alarm.id),
-            craft=craft.get(alarm.craft),
+    """Join alarms with the judgements behind them.
+
+    Parameters
+    ----------
+    alarms : iterable of Alarm
+    assessments : mapping of Assessment by alarm id
+    craft : mapping of StoredCraft by id
+        In the yard's care now.
+    definitions : mapping of Definition by cause
+    departed : mapping of DepartedCraft by id, optional
+        Craft that left with an alarm open, as they stood then.
+    """
+    gone = departed or {}
+    found = []
+    for alarm in alarms:
+        if alarm.cause not in definitions:
+            continue
+        away = gone.get(alarm.craft) if alarm.craft not in craft else None
+        found.append(
+            Entry(
+                alarm=alarm,
+                definition=definitions[alarm.cause],
+                assessment=assessments.get(alarm.id),
+                craft=craft.get(alarm.craft) if away is None else away.craft,
+                left_at=None if away is None else away.left_at,
+            )
         )
-        for alarm in alarms
-        if alarm.cause in definitions
-    ]
+    return found

@@ -1,7 +1,7 @@
 """One round of alarms: from the latest judgements to alarms, their events and people's messages."""
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from types import MappingProxyType
@@ -23,7 +23,7 @@ from monitor.alarms.telling.grouping import letters_due
 from monitor.alarms.telling.pace import DAY
 from monitor.alarms.telling.takers import notices_of_takers
 from monitor.clock import Clock
-from monitor.craft.stored import StoredCraft
+from monitor.craft.stored import DepartedCraft, StoredCraft
 from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.store.store import Store
 from monitor.store.transaction import Transaction
@@ -55,6 +55,13 @@ class AlarmSummary:
     messages: int
 
 
+ReadDeparted = Callable[[Transaction, Collection[str]], Mapping[str, DepartedCraft]]
+
+
+def _none_departed(_: Transaction, __: Collection[str]) -> Mapping[str, DepartedCraft]:
+    return {}
+
+
 class AlarmRound:
     """Turns the latest judgements into alarms, and alarms into messages."""
 
@@ -68,6 +75,7 @@ class AlarmRound:
         answers: Answers | None = None,
         condition: Callable[[], StoreCondition] = StoreCondition,
         refused: Mapping[str, str] = MappingProxyType({}),
+        read_departed: ReadDeparted = _none_departed,
     ) -> None:
         """Make a round for one yard.
 
@@ -84,6 +92,9 @@ class AlarmRound:
             Tells how the store fares.
         refused : mapping of craft id to str
             Why what a craft file says of a craft was not taken in.
+        read_departed : callable
+            Gives craft that are in care no more as they stood when they left; without it nobody
+            is told of them by name.
         """
         self._store = store
         self._yard = yard
@@ -92,6 +103,7 @@ class AlarmRound:
         self._answers = answers
         self._condition = condition
         self._refused = refused
+        self._read_departed = read_departed
         self._written = AlarmWriteFilter()
 
     def take_yard(self, yard: Yard) -> None:
@@ -149,7 +161,14 @@ class AlarmRound:
                     judged[done.alarm.id] = seen.assessment
         stand = [done.alarm for done in steps.values() if done.alarm is not None]
         untouched = [alarm for key, alarm in before.items() if key not in steps]
-        entries = entries_of([*stand, *untouched], judged, craft, self._definitions)
+        away = {one.craft for one in (*stand, *untouched) if one.craft} - craft.keys()
+        entries = entries_of(
+            [*stand, *untouched],
+            judged,
+            craft,
+            self._definitions,
+            self._read_departed(tx, away) if away else {},
+        )
         known = tx.conversations.open_threads(closed_since=now - DAY)
         told, conversations = letters_due(self._yard, entries, known, now)
         return _Draft(

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from monitor.craft.account import protections, season
 from monitor.craft.battery_record import battery
@@ -28,7 +28,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
 from monitor.craft.sittings import put_in_order
-from monitor.craft.stored import BatteryPlace, StoredCraft
+from monitor.craft.stored import BatteryPlace, DepartedCraft, StoredCraft
 from monitor.craft.work_order import earliest_time, standing_entries
 from monitor.craft.worst_order import worst_of_each
 from monitor.wording import Wording
@@ -108,6 +108,18 @@ def stored_craft(
         return _added_up(record, shelters, at, wording)
     except CANNOT_BE_ADDED_UP as error:
         return _added_up(without_work(record, error), shelters, at, wording)
+
+
+def departed_craft(
+    record: CraftRecord, shelters: Mapping[str, Shelter], now: datetime
+) -> DepartedCraft | None:
+    """A craft as it stood when it left the last time; None while it is here, or was never."""
+    stays = intervals_in_yard(record.craft, record.standing(now))
+    last = stays[-1].until if stays else None
+    if last is None or last > now:
+        return None
+    craft = stored_craft(record, shelters, last - timedelta(microseconds=1))
+    return None if craft is None else DepartedCraft(craft=craft, left_at=last)
 
 
 def without_work(record: CraftRecord, error: Exception) -> CraftRecord:

@@ -82,3 +82,11 @@ class StoredCraft:
         if circuits != set(self.protection):
             odd = ", ".join(sorted(circuits ^ set(self.protection)))
             raise ValueError(f"craft {self.id}: circuits and protections differ in {odd}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DepartedCraft:
+    """A craft as it stood in the moment in which it left the yard's care."""
+
+    craft: StoredCraft
+    left_at: datetime

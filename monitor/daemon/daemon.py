@@ -124,7 +124,7 @@ class Daemon:
         self._couriers = Couriers(self._post, self._turning, pace.post_every_s)
         judgement = make_round(settings, store, clock)
         alarms = make_alarm_round(
-            settings, store, clock, answers, self._care.store_condition, refused
+            settings, store, clock, answers, self._care.store_condition, refused, self._craft
         )
         all_well, arrivals = AllWell(store, yard, clock), ArrivalList(store, yard, clock)
         self._watch = WatchLoop(

@@ -113,6 +113,7 @@ def make_alarm_round(
     answers: Answers | None,
     condition: Callable[[], StoreCondition],
     refused: Mapping[str, str],
+    care: CraftInCare,
 ) -> AlarmRound:
     """The round of alarms; ``refused`` says of craft why their file was not taken in."""
     return AlarmRound(
@@ -123,6 +124,7 @@ def make_alarm_round(
         answers=answers,
         condition=condition,
         refused=refused,
+        read_departed=care.read_departed,
     )
 
 

@@ -1,7 +1,7 @@
 """Inputs of one moment of a yard: craft, air, night and probes; nothing that was judged before."""
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -9,8 +9,8 @@ import numpy as np
 
 from monitor.clock import Clock
 from monitor.craft.profile import Profile
-from monitor.craft.record import CraftRecord, stored_craft
-from monitor.craft.stored import BatteryPlace, StoredCraft
+from monitor.craft.record import CraftRecord, departed_craft, stored_craft
+from monitor.craft.stored import BatteryPlace, DepartedCraft, StoredCraft
 from monitor.judgement.air.exchanged_sensors import (
     ExchangeEvidence,
     find_exchanged,
@@ -27,6 +27,7 @@ from monitor.judgement.damp.venting_and_mould import mould_indices
 from monitor.judgement.frost.judge import Coolings, FrostInputs, FrostView, cool_circuits
 from monitor.judgement.frost.past_ice import Part
 from monitor.store.store import Store
+from monitor.store.transaction import Transaction
 from monitor.yard.readers import wording_for_store
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Yard, sensors_of_place, shelters
@@ -185,6 +186,16 @@ class CraftInCare:
         self._craft = craft_in_care(records, self._yard, now)
         self._revision, self._as_of = revision, now
         return self._craft
+
+    def read_departed(self, tx: Transaction, craft: Collection[str]) -> Mapping[str, DepartedCraft]:
+        """Those of some craft that are in the yard's care no more, as they stood when they left."""
+        now, known = self._clock.now(), shelters(self._yard)
+        records = tx.layup.records_of(set(craft), self._profiles)
+        return {
+            key: found
+            for key, record in records.items()
+            if (found := departed_craft(record, known, now)) is not None
+        }
 
 
 def craft_in_care(

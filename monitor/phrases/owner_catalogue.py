@@ -99,6 +99,9 @@ class OwnerCatalogue:
     safe_by: str = field(metadata=may_name("name", "since", "person"))
     no_danger: str = field(metadata=may_name("name"))
     nobody_looked: str = field(metadata=may_name("name"))
+    left: str = field(metadata=may_name("name", "since"))
+    left_iced: str = field(metadata=may_name("name", "since"))
+    left_first: Counted = field(metadata=may_name("names"))
 
     # What comes next, and whom to ask.
     next_looked: str
@@ -120,6 +123,8 @@ class OwnerCatalogue:
     yard_has_been_told: str
     subject_over_iced: str = field(metadata=may_name("names"))
     subject_over: Counted = field(metadata=may_name("names"))
+    subject_left_iced: str = field(metadata=may_name("names"))
+    subject_left: Counted = field(metadata=may_name("names"))
 
     # The week's letter.
     week_title: str = field(metadata=may_name("week", "yard"))

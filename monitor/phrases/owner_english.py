@@ -49,6 +49,13 @@ ENGLISH = OwnerCatalogue(
     safe_since="{name} is safe {since}, as far as laidup can judge.",
     safe_by="{name} is safe {since}, by {person}, as far as laidup can judge.",
     no_danger="{name} is in no danger any more, as far as laidup can judge.",
+    left="{name} has been out of the yard {since}, which watches it no longer: whatever in it can"
+    " still freeze is for its keeper to drain or treat.",
+    left_iced="{name} has been out of the yard {since}. Ice had been in it, and nobody had looked"
+    " inside: have that done before it is started.",
+    left_first=Counted(
+        "The yard no longer watches {names}.", "The yard no longer watches {names}."
+    ),
     nobody_looked="The frost is over for {name}. Ice has been in it, and nobody has looked inside"
     " yet.",
     next_looked="We write again when the yard has looked inside.",
@@ -76,6 +83,8 @@ ENGLISH = OwnerCatalogue(
     yard_is_on_it="the yard is on it",
     yard_has_been_told="the yard has been told",
     subject_over_iced="The frost is over, but please do not start {names} yet",
+    subject_left_iced="Do not start {names} yet: ice has been inside",
+    subject_left=Counted("{names} has left the yard", "{names} have left the yard"),
     subject_over=Counted("{names} is safe again", "{names} are safe again"),
     week_title="Week {week} at {yard}",
     week_subject="{title}: {state}",

@@ -125,6 +125,13 @@ GERMAN = OwnerCatalogue(
     safe_since="{name} ist {since} außer Gefahr, soweit laidup das beurteilen kann.",
     safe_by="{name} ist {since} außer Gefahr, dank {person}, soweit laidup das beurteilen kann.",
     no_danger="{name} ist nicht mehr in Gefahr, soweit laidup das beurteilen kann.",
+    left="{name} ist {since} nicht mehr im Lager und wird dort nicht mehr überwacht: Was darin"
+    " noch einfrieren kann, muss entleeren oder schützen, wer es jetzt verwahrt.",
+    left_iced="{name} ist {since} nicht mehr im Lager. Darin war Eis, und niemand hat"
+    " nachgesehen: Lassen Sie das vor dem ersten Start nachholen.",
+    left_first=Counted(
+        "Das Lager überwacht {names} nicht mehr.", "Das Lager überwacht {names} nicht mehr."
+    ),
     nobody_looked="Der Frost ist für {name} vorbei. Darin war Eis, und noch niemand hat"
     " nachgesehen.",
     next_looked="Wir melden uns, sobald das Winterlager nachgesehen hat.",
@@ -148,6 +155,8 @@ GERMAN = OwnerCatalogue(
     yard_is_on_it="das Winterlager kümmert sich darum",
     yard_has_been_told="das Winterlager ist benachrichtigt",
     subject_over_iced="Der Frost ist vorbei, aber {names} bitte noch nicht starten",
+    subject_left_iced="{names} bitte noch nicht starten: darin war Eis",
+    subject_left=Counted("{names} hat das Lager verlassen", "{names} haben das Lager verlassen"),
     subject_over=Counted("{names} ist außer Gefahr", "{names} sind außer Gefahr"),
     week_title="Woche {week} bei {yard}",
     week_subject="{title}. {state}",

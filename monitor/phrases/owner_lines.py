@@ -238,6 +238,27 @@ def safe_sentence(name: str, since: datetime | None, by: str, yard: Yard, words:
     return template.format(name=name, since=since_words(since, words), person=person)
 
 
+def left_sentence(name: str, at: datetime, words: Wording, *, iced: bool) -> str:
+    """That a craft left the yard, and what nobody had looked into by then."""
+    said = catalogue_of(words.language)
+    template = said.left_iced if iced else said.left
+    return template.format(name=name, since=since_words(at, words))
+
+
+def left_subject(names: Sequence[str], words: Wording, *, iced: Sequence[str]) -> str:
+    """Subject line of a letter that only tells of craft that left the yard."""
+    said = catalogue_of(words.language)
+    if iced:
+        return said.subject_left_iced.format(names=names_in_subject(iced, words))
+    return said.subject_left.for_count(len(names)).format(names=names_in_subject(names, words))
+
+
+def left_first_sentence(names: Sequence[str], words: Wording) -> str:
+    """What such a letter says first: not that there is nothing to do."""
+    said = catalogue_of(words.language)
+    return said.left_first.for_count(len(names)).format(names=said.list_names(names))
+
+
 def inspection_sentence(name: str, words: Wording) -> str:
     """That ice was in a craft which the frost has left, and that nobody looked yet."""
     return catalogue_of(words.language).nobody_looked.format(name=name)

@@ -22,6 +22,16 @@ class MadeSafe:
     cause: str = ""  # of the alarm that is over; empty: an older store did not keep it
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftYard:
+    """A craft that people were told of and that left the yard's care with that alarm open."""
+
+    craft: str
+    name: str  # as people called it then
+    at: datetime
+    iced: bool = False  # ice had been in it, and nobody had looked into it by then
+
+
 def what_made_safe(alarm: Alarm, craft: StoredCraft | None) -> MadeSafe:
     """Who made the craft of an alarm safe that is over, and when.
 
@@ -135,6 +145,7 @@ class Conversation:
     reminded: int = 0
     along: tuple[str, ...] = ()  # threads whose news went along in letters of this one
     safe: tuple[MadeSafe, ...] = ()  # since the last letter, which the next one tells
+    left: tuple[LeftYard, ...] = ()  # the same of craft that nobody watches any more
 
     def tells_of(self, about: str) -> bool:
         """Whether it has told of any danger to one craft, space or sensor."""

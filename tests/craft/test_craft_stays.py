@@ -10,7 +10,7 @@ from monitor.craft.battery_record import battery
 from monitor.craft.craft_stays import Interval, intervals_in_yard
 from monitor.craft.layup import WITH_OWNER, OilAppearance
 from monitor.craft.protection import LayupState
-from monitor.craft.record import stored_craft
+from monitor.craft.record import departed_craft, stored_craft
 from monitor.craft.stored import BatteryPlace
 from tests.craft.scene import (
     ARRIVED,
@@ -123,3 +123,15 @@ def test_a_battery_removed_to_no_place_is_judged_as_aboard_and_one_with_its_owne
     assert (unsaid.place, unsaid.space) == (BatteryPlace.UNKNOWN, "long-shed")
     owner = battery(profile, (work("battery-removed", 0, space=WITH_OWNER),), "long-shed")
     assert (owner.place, owner.space) == (BatteryPlace.AWAY, "")
+
+
+def test_a_departed_craft_is_as_it_stood_when_it_left_the_last_time():
+    left = EVE + timedelta(days=1)
+    inspected = work("inspected", 20, "water-box")
+    gone = record(DONE, inspected, OUT)
+    away = departed_craft(gone, SHELTERS, left)
+    assert away.left_at == OUT.at
+    assert away.craft.owner == gone.craft.owner
+    assert away.craft.protection["water-box"].inspected_at == inspected.at
+    assert departed_craft(gone, SHELTERS, OUT.at - timedelta(hours=1)) is None  # it is here yet
+    assert departed_craft(record(DONE, OUT, back(30)), SHELTERS, left + timedelta(days=9)) is None

@@ -20,6 +20,9 @@ from monitor.phrases.owner_lines import (
     frost_sentences,
     ice_sentences,
     inspection_sentence,
+    left_first_sentence,
+    left_sentence,
+    left_subject,
     next_sentence,
     safe_sentence,
 )
@@ -83,29 +86,39 @@ def compose_owner_letter(
         Who has taken on what.
     """
     holding, over = _by_craft(letter.open_parts), _by_craft(letter.closing_parts)
-    over = {craft: entries for craft, entries in over.items() if craft not in holding}
+    left = {one.craft: one for part in letter.parts for one in part.left}
+    over = {craft: entries for craft, entries in over.items() if craft not in {*holding, *left}}
     lines = [
         _line_of(entries, letter.yard_told_at, yard, words, answers) for entries in holding.values()
     ]
     unlooked = [_name(each) for each in over.values() if any(map(needs_inspection, each))]
-    saved = _saved_beside(letter, {*holding, *over})
+    saved = _saved_beside(letter, {*holding, *over, *left})
     iced, waiting = _names_by_ice(lines)
+    away = [plain(one.name) for one in left.values()]
+    away_iced = [plain(one.name) for one in left.values() if one.iced]
+    ended = [*map(_name, over.values()), *(plain(one.name) for one in saved)]
     return OwnerLetter(
         subject=(
             _danger_subject(lines, holding.values(), words)
             if lines
-            else closing_subject(
-                [*map(_name, over.values()), *(plain(one.name) for one in saved)],
-                words,
-                iced=unlooked,
-            )
+            else left_subject(away, words, iced=away_iced)
+            if away_iced or (away and not ended)
+            else closing_subject(ended, words, iced=unlooked)
         ),
-        first=first_sentence(waiting, [*iced, *unlooked], words),
+        first=(
+            left_first_sentence(away, words)
+            if away and not lines and not ended and not away_iced
+            else first_sentence(waiting, [*iced, *unlooked, *away_iced], words)
+        ),
         craft=tuple(lines[:SHOWN]),
         not_listed=max(0, len(lines) - SHOWN),
         over=(
             *_over_sentences(over.values(), letter.parts, yard, words),
             *(safe_sentence(plain(one.name), one.at, one.by, yard, words) for one in saved),
+            *(
+                left_sentence(plain(one.name), one.at, words, iced=one.iced)
+                for one in left.values()
+            ),
         ),
         again=next_sentence(words, any_ice=bool(iced or unlooked)) if lines or unlooked else "",
         contact=contact_sentence(yard, words),

@@ -134,6 +134,11 @@ def _low_of(letter: Letter, words: Wording, airs: Airs) -> str:
 def _closing_subject(letter: Letter, said: StaffLetter, yard: Yard) -> str:
     if said.over_had_ice:
         return "The frost is over, but look first: what had ice in it is not clear"
+    iced = [one.name for one in said.left if one.iced]
+    if iced:
+        return f"Left with ice inside, nobody looked: {_few(iced)}"
+    if said.left and not (said.safe or said.over):
+        return f"Left the yard: {_few([one.name for one in said.left])}"
     names = [one.name for one in (*said.safe, *said.over)]
     few = _few([each for each in dict.fromkeys(names) if each != plain(yard.name)])
     if letter.topic in {Topic.FROST, Topic.BATTERY}:

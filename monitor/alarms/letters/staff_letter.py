@@ -29,6 +29,15 @@ Listed = TypeVar("Listed", Entry, WorkLine)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftLine:
+    """A craft that left the yard with an alarm open."""
+
+    name: str
+    at: str  # the hour
+    iced: bool  # ice had been in it, and nobody had looked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ended:
     """Something that is in danger no more."""
 
@@ -52,6 +61,7 @@ class StaffLetter:
     as_told: str  # what was told before and still stands, by name and hour
     unanswered: str  # why it comes to this reader, or comes again
     safe: tuple[Ended, ...]
+    left: tuple[LeftLine, ...]
     over: tuple[Ended, ...]  # what a thread that closes was about, and nobody made safe
     over_had_ice: bool
     take_along: str  # how much of which product all of it takes
@@ -97,8 +107,11 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         as_told=_previously_notified([line for line in lines if line not in spelled], freezing),
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
         safe=_safe_craft(letter.parts, words),
+        left=_left_craft(letter.parts, words),
         over=_over(over_entries, letter.parts, yard),
-        over_had_ice=any(needs_inspection(entry) for entry in over_entries),
+        over_had_ice=any(
+            needs_inspection(entry) for entry in over_entries if entry.left_at is None
+        ),
         take_along=_take_along(entries, words),
         night_head=night_head,
         night=night,
@@ -209,13 +222,22 @@ def _safe_craft(parts: Iterable[Letter], words: Wording) -> tuple[Ended, ...]:
     )
 
 
+def _left_craft(parts: Iterable[Letter], words: Wording) -> tuple[LeftLine, ...]:
+    """Each craft that left with an alarm open: when, and whether ice was in it."""
+    left = {one.craft: one for each in parts for one in each.left}
+    return tuple(
+        LeftLine(name=plain(one.name), at=words.clock(one.at), iced=one.iced)
+        for one in left.values()
+    )
+
+
 def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tuple[Ended, ...]:
     """What a thread that closes was about, but for the craft that are told to be safe."""
     told = {one.craft for each in parts for one in each.safe}
     found: dict[tuple[str, str], Ended] = {}
     for entry in entries:
         look = needs_inspection(entry)
-        if entry.alarm.craft in told and not look:
+        if entry.left_at is not None or (entry.alarm.craft in told and not look):
             continue
         name = craft_name_if_any(entry)
         name = name or space_name(yard, entry.alarm.space)

@@ -11,6 +11,7 @@ from monitor.alarms.letters.entry_reading import (
     has_ice,
     names_of,
 )
+from monitor.craft.plan.step import StepKind
 from monitor.phrases.causes import call_of
 from monitor.phrases.frost import chance_ice_breaks
 from monitor.phrases.frost_act import LEAVE_ALONE_ACT, steps_of_act
@@ -28,14 +29,25 @@ from monitor.yard.space import Yard
 
 DRYING_ACT = "The metal has passed the dew point: move the air until it is dry."
 FEWEST_WORDS = 5  # words that an act has in any case
+_RUNS_ENGINE = frozenset({StepKind.RUN_ANTIFREEZE, StepKind.RUN_TREATED_FUEL})
+_LOOKS = frozenset({StepKind.THAW, StepKind.INSPECT_AFTER_ICE})
 _PARTS = 2  # of a craft that are named
 _FITTED = frozenset({Topic.FROST, Topic.BATTERY})  # whose craft are many
 
 
 def job_of_visit(
-    visit: Sequence[Entry], leads: Entry, yard: Yard, words: Wording, most_words: int
+    visit: Sequence[Entry],
+    leads: Entry,
+    yard: Yard,
+    words: Wording,
+    most_words: int,
+    *,
+    part_iced: bool = False,
 ) -> tuple[str, str]:
-    """What is to be done, and the same in a few words with the name still open."""
+    """What is to be done, and the same in a few words with the name still open.
+
+    Where another part of the craft has ice, no engine is run before somebody has looked.
+    """
     if has_ice(leads):
         return (
             LEAVE_ALONE_ACT,
@@ -46,6 +58,9 @@ def job_of_visit(
     if planned is not None:
         steps = steps_of_act(planned, leads.alarm.part)
         back = _way_back(moved, planned, leads, yard)
+        kinds = {step.kind for step in steps}
+        if part_iced and kinds & _RUNS_ENGINE and not kinds & _LOOKS:
+            back += "thaw it, look for leaks, then "
         room = most_words - len(back.split())
         looks = planned.occasion is Occasion.IF_IT_RUNS
         say = short_job_if_it_runs if looks else short_job

@@ -21,7 +21,7 @@ from monitor.yard.assessment import Caution, Hazard, WorkTurn
 from monitor.yard.space import Yard
 
 LINE_WORDS = 25  # of one line, the craft's name and place among them
-_PART_ICED_WORDS = 6  # that ice is in part of it
+_PART_ICED_WORDS = 8  # that ice is in part of it
 _ICE, _JOB = "ice", "job"  # two kinds of visit to a craft
 _OF_A_SPACE = frozenset({Topic.HEAT, Topic.DAMP})
 _OF_A_SENSOR = frozenset({Topic.SILENCE, Topic.PATH})
@@ -64,8 +64,7 @@ def list_work(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[Work
     for entry in sorted(entries, key=work_order):
         visits.setdefault(_visit_of(entry), []).append(entry)
     lost = {entry.alarm.craft for entry in entries if entry.alarm.craft and has_ice(entry)}
-    told: set[Caution] = set()
-    lines = []
+    found = []
     for key, visit in visits.items():
         first = visit[0]
         if first.alarm.cause in _ASK_FOR_THE_JOB and first.alarm.craft in lost:
@@ -74,7 +73,12 @@ def list_work(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[Work
         ice = visits.get((craft, _ICE), []) if key == (craft, _JOB) else []
         if key == (craft, _ICE) and _is_saved(visits.get((craft, _JOB), [])):
             continue
-        line = _line_of(visit, yard, words, ice)
+        found.append((_line_of(visit, yard, words, ice), first))
+    # What no crew reaches in time stands behind what can be saved: it is left for last.
+    found.sort(key=lambda one: (one[0].has_ice, one[0].too_late))
+    told: set[Caution] = set()
+    lines = []
+    for line, first in found:
         caution = next((one for one in cautions_of_entry(first) if one not in told), None)
         if caution is not None:
             told.add(caution)
@@ -117,7 +121,9 @@ def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording, ice: Sequence[E
         leads, place = wettest_of(visit), wet_metal(visit)
     chance = "" if iced else chance_of_damage(leads)
     room = LINE_WORDS - len(f"{name} {place} {chance}".split()) - bool(ice) * _PART_ICED_WORDS
-    job, call = job_of_visit(visit, leads, yard, words, max(room, FEWEST_WORDS))
+    job, call = job_of_visit(
+        visit, leads, yard, words, max(room, FEWEST_WORDS), part_iced=bool(ice)
+    )
     return WorkLine(
         by=saved_by,
         is_ahead=saved_by is not None and saved_by > words.now,

@@ -12,10 +12,11 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta, tzinfo
 
 from monitor.alarms.entry import Entry, planned_act
+from monitor.alarms.letters.entry_reading import needs_inspection
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.assessment import Hazard
-from monitor.yard.watch import Conversation, MadeSafe, NotifiedDanger, what_made_safe
+from monitor.yard.watch import Conversation, LeftYard, MadeSafe, NotifiedDanger, what_made_safe
 
 _NIGHT_BEGINS = timedelta(hours=12)
 _A_NIGHT = timedelta(days=1)
@@ -241,6 +242,32 @@ def worst_notified_rank(
     return max(ranks, default=None)
 
 
+def craft_left(before: Conversation, entries: Iterable[Entry]) -> tuple[LeftYard, ...]:
+    """Craft of which a thread has told and which left the yard's care since its last letter.
+
+    Nobody said that they are safe: what threatened them is only watched by nobody any more.
+
+    Parameters
+    ----------
+    before : Conversation
+        The thread as the last round left it.
+    entries : iterable of Entry
+        As for `craft_made_safe`.
+    """
+    entries = list(entries)
+    back = {entry.alarm.craft for entry in entries if entry.left_at is None}
+    found = {one.craft: one for one in before.left if one.craft not in back}
+    for entry in entries:
+        craft, at = entry.alarm.craft, entry.left_at
+        if at is None or entry.danger not in before.told:
+            continue
+        known = found.get(craft)
+        name = craft if entry.craft is None else entry.craft.name
+        iced = needs_inspection(entry) or (known is not None and known.iced)
+        found[craft] = LeftYard(craft=craft, name=name, at=at, iced=iced)
+    return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))
+
+
 def craft_made_safe(before: Conversation, entries: Iterable[Entry]) -> tuple[MadeSafe, ...]:
     """Craft of which a thread has told and of which no danger is left, since its last letter.
 
@@ -256,7 +283,7 @@ def craft_made_safe(before: Conversation, entries: Iterable[Entry]) -> tuple[Mad
     found = {one.craft: one for one in before.safe if one.craft not in still_open}
     for entry in entries:
         craft = entry.alarm.craft
-        told = entry.danger in before.told
+        told = entry.danger in before.told and entry.left_at is None
         if craft and told and craft not in still_open and craft not in found:
             found[craft] = what_made_safe(entry.alarm, entry.craft)
     return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))

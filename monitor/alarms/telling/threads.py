@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.telling.escalation import Roster, called_after, to_remind
 from monitor.alarms.telling.notified_dangers import (
+    craft_left,
     craft_made_safe,
     dangers_notified_so_far,
     evening_of,
@@ -25,7 +26,7 @@ from monitor.alarms.telling.pace import DAY
 from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, SpaceKind, Yard
-from monitor.yard.watch import Conversation, MadeSafe, NotifiedDanger
+from monitor.yard.watch import Conversation, LeftYard, MadeSafe, NotifiedDanger
 
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
@@ -51,6 +52,7 @@ class Thread:
     remind: bool = False
     sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
     safe: tuple[MadeSafe, ...] = ()
+    left: tuple[LeftYard, ...] = ()
     yard_told_at: datetime | None = None  # of an owner's: when the yard's people heard of it
     kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
 
@@ -59,10 +61,13 @@ class Thread:
         dangers = open_dangers(self.entries)
         if self.topic is not Topic.DAMP:  # which is told by the space, whatever craft stand there
             self.safe = craft_made_safe(self.before, self.entries)
+            self.left = craft_left(self.before, self.entries)
         self.told = dangers_notified_so_far(self.before, dangers, self.tonight, yard.zone)
         self.over = not (dangers or self.told)
         if self.over:
-            self.kept = replace(self.before, safe=self.safe)
+            self.kept = replace(self.before, safe=self.safe, left=self.left)
+            if self._has_nothing_to_name():
+                self.over, self.kept = False, replace(self.before, closed_at=now)
             return
         active = _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE])
         self.active = [
@@ -77,7 +82,18 @@ class Thread:
             self.beside = _frost_beside(self.entries, heatless)
         self.remind = to_remind(yard, self.before, self.standpoint, self.active, now)
         spoken = bool(self.before.count)
-        self.kept = replace(self.before, told=self.told, safe=self.safe) if spoken else None
+        self.kept = (
+            replace(self.before, told=self.told, safe=self.safe, left=self.left) if spoken else None
+        )
+
+    def _has_nothing_to_name(self) -> bool:
+        """Whether an owner's thread ends of which no craft is known any more.
+
+        An all clear that names none would say of every craft of this owner that it is safe.
+        """
+        told = self.before.told
+        named = self.safe or self.left or any(entry.danger in told for entry in self.entries)
+        return self.standpoint is Standpoint.OWNER and not named
 
     def _is_news(
         self, entry: Entry, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime
@@ -108,6 +124,7 @@ class Thread:
             self.before,
             told=self.told,
             safe=(),
+            left=(),
             closed_at=now if self.over else None,
             reminded=self._times_reminded(),
             sent=(*(at for at in self.before.sent if now - at < DAY), now),
@@ -122,6 +139,7 @@ class Thread:
             conversation=self.kept,
             beside=self.beside,
             safe=self.safe,
+            left=self.left,
             yard_told_at=self.yard_told_at,
             ended=ended,
         )

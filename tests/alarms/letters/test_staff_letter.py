@@ -384,7 +384,7 @@ def test_of_a_craft_with_ice_in_one_part_and_another_to_save_one_line_tells_both
     mail = scene.messages("maren")[-1]
     block = mail.text.partition("\n--\n")[0]
     assert block.count("Heron, Long Shed") == 1
-    assert "Part has ice: do not start." in " ".join(block.split())
+    assert "Part has ice: look inside before any start." in " ".join(block.split())
     assert "LEAVE ALONE" not in block
 
 
@@ -416,3 +416,30 @@ def test_a_subject_names_what_is_to_be_left_alone_in_one_act(scene):
     subject = scene.messages("maren")[-1].subject
     assert subject.count("ice inside") == 1
     assert all(name in subject for name in ("Wren", "Plover", "Heron"))
+
+
+def test_what_comes_too_late_stands_behind_what_can_be_saved(scene):
+    """An order that begins with what is to be left for last sends a crew to the wrong craft."""
+    scene.judge(
+        planned(scene.craft["K2"], 2, steps=HAND_FILL, order=1, too_late=True),
+        planned(scene.craft["K3"], 9, steps=HAND_FILL, order=2),
+    )
+    text = scene.messages("maren")[-1].text
+    assert "You will not make Plover in time" in text
+    assert text.index("Heron, Long Shed") < text.index("Plover, Long Shed")
+
+
+def test_no_engine_is_to_be_run_before_somebody_looked_at_the_ice_in_another_part(scene):
+    boat = craft("K3", "Heron", "shed", parts=2)
+    scene.craft["K3"] = boat
+    first, second = (circuit.id for circuit in boat.circuits)
+    run = replace(HAND_FILL[0], kind=StepKind.RUN_ANTIFREEZE, circuits=(first,))
+    ahead = planned(boat, 40, steps=(run,), order=1)
+    ice = frost(boat, Standing.ICING, FOUR, part=second)
+    for _ in range(100):
+        scene.judge(ahead, replace(ice, at=scene.clock.now(), calls_for_act=True))
+        scene.after(minutes=15)
+    blocks = [" ".join(one.text.split()) for one in scene.messages("maren")]
+    both = [one for one in blocks if "Part has ice" in one]
+    assert both
+    assert all("Thaw it, look for leaks, then run" in one for one in both)
