@@ -122,6 +122,15 @@ class Entry:
         """Whether it is past saving: there is or was ice in it."""
         return self.alarm.cause in ICE
 
+    @property
+    def needs_inspection(self) -> bool:
+        """Whether ice was in it and nobody has looked into it since."""
+        if not self.iced:
+            return False
+        held = None if self.craft is None else self.craft.protection.get(self.alarm.part)
+        looked = None if held is None else held.inspected_at
+        return looked is None or looked < self.alarm.raised_at
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Letter:

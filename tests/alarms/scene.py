@@ -1,6 +1,6 @@
 """A small yard of the tests' own, its judgements, and a real store in a file."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -11,7 +11,7 @@ from monitor.alarms.round import AlarmRound, AlarmSummary
 from monitor.clock import ReadingsClock
 from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.protection import LayupState, plain_water
-from monitor.craft.stored import StoredCraft
+from monitor.craft.stored import DepartedCraft, StoredCraft
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import (
@@ -180,19 +180,38 @@ class Scene:
         self.yard = the_yard or yard()
         self.clock = ReadingsClock(FOUR)
         self.store = Store(self.url, self.yard.id)
-        self.round = AlarmRound(self.store, self.yard, self.clock)
+        self._stood: dict[str, StoredCraft] = {}
+        self._left_at: dict[str, datetime] = {}
         self.craft: Mapping[str, StoredCraft] = {}
+        self.round = self._new_round()
+
+    def _new_round(self) -> AlarmRound:
+        return AlarmRound(
+            self.store, self.yard, self.clock, read_departed=lambda _, ids: self._departed(ids)
+        )
+
+    def _departed(self, ids: Collection[str]) -> Mapping[str, DepartedCraft]:
+        """Craft that a test has taken out of `craft` since an earlier round."""
+        return {
+            key: DepartedCraft(
+                craft=self._stood[key], left_at=self._left_at.setdefault(key, self.clock.now())
+            )
+            for key in ids
+            if key in self._stood
+        }
 
     def reopen(self) -> None:
         """What a restart leaves: the store's file, nothing in memory."""
         self.store.close()
         self.store = Store(self.url, self.yard.id)
-        self.round = AlarmRound(self.store, self.yard, self.clock)
+        self.round = self._new_round()
 
     def judge(self, *assessments: Assessment) -> AlarmSummary:
         """One round on these judgements, at the clock's time."""
         with self.store.transaction() as tx:
             tx.assessments.replace_judgements(later(each, self.clock.now()) for each in assessments)
+        self._stood |= self.craft
+        self._left_at = {k: at for k, at in self._left_at.items() if k not in self.craft}
         return self.round.run(self.craft)
 
     def after(self, **time: float) -> None:

@@ -78,12 +78,3 @@ def work_order(entry: Entry) -> tuple[bool, bool, bool, float, datetime, int, fl
         math.inf if math.isnan(margin_k) else margin_k,
         entry.subject,
     )
-
-
-def needs_inspection(entry: Entry) -> bool:
-    """Whether ice was in it and nobody has looked into it since."""
-    if not entry.iced:
-        return False
-    held = None if entry.craft is None else entry.craft.protection.get(entry.alarm.part)
-    looked = None if held is None else held.inspected_at
-    return looked is None or looked < entry.alarm.raised_at

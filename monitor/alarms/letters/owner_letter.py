@@ -6,7 +6,7 @@ from datetime import datetime
 from math import isfinite, nan
 
 from monitor.alarms.entry import Entry, Letter
-from monitor.alarms.letters.entry_reading import craft_name, has_ice, needs_inspection, work_order
+from monitor.alarms.letters.entry_reading import craft_name, has_ice, work_order
 from monitor.craft.layup import LayupEntry
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.owner_lines import (
@@ -30,7 +30,7 @@ from monitor.wording import Wording
 from monitor.yard.assessment import Hazard
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Yard
-from monitor.yard.watch import MadeSafe
+from monitor.yard.watch import LeftYard, MadeSafe
 
 SHOWN = 6  # craft that a letter spells out
 
@@ -91,38 +91,48 @@ def compose_owner_letter(
     lines = [
         _line_of(entries, letter.yard_told_at, yard, words, answers) for entries in holding.values()
     ]
-    unlooked = [_name(each) for each in over.values() if any(map(needs_inspection, each))]
+    unlooked = [_name(each) for each in over.values() if _is_unlooked(each)]
     saved = _saved_beside(letter, {*holding, *over, *left})
     iced, waiting = _names_by_ice(lines)
-    away = [plain(one.name) for one in left.values()]
-    away_iced = [plain(one.name) for one in left.values() if one.iced]
+    away, away_iced = _names_left(left.values())
     ended = [*map(_name, over.values()), *(plain(one.name) for one in saved)]
+    if lines:
+        subject = _danger_subject(lines, holding.values(), words)
+    elif away_iced or (away and not ended):
+        subject = left_subject(away, words, iced=away_iced)
+    else:
+        subject = closing_subject(ended, words, iced=unlooked)
+    only_left = bool(away) and not (lines or ended or away_iced)
     return OwnerLetter(
-        subject=(
-            _danger_subject(lines, holding.values(), words)
-            if lines
-            else left_subject(away, words, iced=away_iced)
-            if away_iced or (away and not ended)
-            else closing_subject(ended, words, iced=unlooked)
-        ),
-        first=(
-            left_first_sentence(away, words)
-            if away and not lines and not ended and not away_iced
-            else first_sentence(waiting, [*iced, *unlooked, *away_iced], words)
-        ),
+        subject=subject,
+        first=left_first_sentence(away, words)
+        if only_left
+        else first_sentence(waiting, [*iced, *unlooked, *away_iced], words),
         craft=tuple(lines[:SHOWN]),
         not_listed=max(0, len(lines) - SHOWN),
         over=(
             *_over_sentences(over.values(), letter.parts, yard, words),
             *(safe_sentence(plain(one.name), one.at, one.by, yard, words) for one in saved),
-            *(
-                left_sentence(plain(one.name), one.at, words, iced=one.iced)
-                for one in left.values()
-            ),
+            *_left_sentences(left.values(), words),
         ),
         again=next_sentence(words, any_ice=bool(iced or unlooked)) if lines or unlooked else "",
         contact=contact_sentence(yard, words),
     )
+
+
+def _is_unlooked(entries: Iterable[Entry]) -> bool:
+    """Whether ice was in a craft, and nobody has looked into it since."""
+    return any(one.needs_inspection for one in entries)
+
+
+def _names_left(left: Iterable[LeftYard]) -> tuple[list[str], list[str]]:
+    """Names of craft that left, and of those of them with ice that nobody looked at."""
+    left = list(left)
+    return [plain(one.name) for one in left], [plain(one.name) for one in left if one.iced]
+
+
+def _left_sentences(left: Iterable[LeftYard], words: Wording) -> list[str]:
+    return [left_sentence(plain(one.name), one.at, words, iced=one.iced) for one in left]
 
 
 def _saved_beside(letter: Letter, told: Collection[str]) -> list[MadeSafe]:
@@ -232,7 +242,7 @@ def _sentences_of_over(
     entries: Sequence[Entry], parts: Sequence[Letter], yard: Yard, words: Wording
 ) -> list[str]:
     craft, name = entries[0].alarm.craft, plain(_name(entries))
-    if any(map(needs_inspection, entries)):
+    if _is_unlooked(entries):
         return [inspection_sentence(name, words)]
     safe = next((one for each in parts for one in each.safe if one.craft == craft), None)
     since, by = (None, "") if safe is None else (safe.at, safe.by)

@@ -13,7 +13,6 @@ from monitor.alarms.entry import Entry, Letter, planned_act
 from monitor.alarms.letters.alone import alone_sentence
 from monitor.alarms.letters.entry_reading import (
     craft_name_if_any,
-    needs_inspection,
 )
 from monitor.alarms.letters.night_and_reasons import Airs, list_night_lows, list_reasons
 from monitor.alarms.letters.work_lines import SHOWN, WorkLine, list_work, total_minutes
@@ -109,9 +108,7 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         safe=_safe_craft(letter.parts, words),
         left=_left_craft(letter.parts, words),
         over=_over(over_entries, letter.parts, yard),
-        over_had_ice=any(
-            needs_inspection(entry) for entry in over_entries if entry.left_at is None
-        ),
+        over_had_ice=any(entry.needs_inspection for entry in over_entries if entry.left_at is None),
         take_along=_take_along(entries, words),
         night_head=night_head,
         night=night,
@@ -236,7 +233,7 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
     told = {one.craft for each in parts for one in each.safe}
     found: dict[tuple[str, str], Ended] = {}
     for entry in entries:
-        look = needs_inspection(entry)
+        look = entry.needs_inspection
         if entry.left_at is not None or (entry.alarm.craft in told and not look):
             continue
         name = craft_name_if_any(entry)

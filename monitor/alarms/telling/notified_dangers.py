@@ -12,7 +12,6 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta, tzinfo
 
 from monitor.alarms.entry import Entry, planned_act
-from monitor.alarms.letters.entry_reading import needs_inspection
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.assessment import Hazard
@@ -263,7 +262,7 @@ def craft_left(before: Conversation, entries: Iterable[Entry]) -> tuple[LeftYard
             continue
         known = found.get(craft)
         name = craft if entry.craft is None else entry.craft.name
-        iced = needs_inspection(entry) or (known is not None and known.iced)
+        iced = entry.needs_inspection or (known is not None and known.iced)
         found[craft] = LeftYard(craft=craft, name=name, at=at, iced=iced)
     return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))
 
