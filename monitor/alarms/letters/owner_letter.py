@@ -98,10 +98,8 @@ def compose_owner_letter(
     ended = [*map(_name, over.values()), *(plain(one.name) for one in saved)]
     if lines:
         subject = _danger_subject(lines, holding.values(), words)
-    elif away_iced or (away and not ended):
-        subject = left_subject(away, words, iced=away_iced)
     else:
-        subject = closing_subject(ended, words, iced=unlooked)
+        subject = _ended_subject(ended, unlooked, away, away_iced, words)
     only_left = bool(away) and not (lines or ended or away_iced)
     return OwnerLetter(
         subject=subject,
@@ -118,6 +116,19 @@ def compose_owner_letter(
         again=next_sentence(words, any_ice=bool(iced or unlooked)) if lines or unlooked else "",
         contact=contact_sentence(yard, words),
     )
+
+
+def _ended_subject(
+    ended: Sequence[str],
+    unlooked: Sequence[str],
+    away: Sequence[str],
+    away_iced: Sequence[str],
+    words: Wording,
+) -> str:
+    """Of a letter after which nothing is open: what left with ice in it goes before all else."""
+    if away_iced or (away and not ended):
+        return left_subject(away, words, iced=away_iced)
+    return closing_subject(ended, words, iced=unlooked)
 
 
 def _is_unlooked(entries: Iterable[Entry]) -> bool:
