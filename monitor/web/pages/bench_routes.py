@@ -1,15 +1,18 @@
 """The routes of the bench: the craft to choose from, one step of a craft, and its entry."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from http import HTTPStatus
 from pathlib import Path
 from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, HTTPException, Response
+from fastapi import APIRouter, Depends, HTTPException, Query, Response
 from fastapi import Path as PathParameter
 from fastapi.responses import FileResponse, RedirectResponse
 
+from monitor.craft.stored import StoredCraft
 from monitor.errors import ActError, RecordError
 from monitor.phrases.bench import NOTHING_TONIGHT
 from monitor.phrases.complaints import ID
@@ -19,13 +22,68 @@ from monitor.web.pages.bench import BenchCraft
 from monitor.web.pages.bench_desk import BenchDesk, person_who_enters
 from monitor.web.pages.bench_entry import SentPhotos, enter_form, take_entry_back
 from monitor.web.pages.photo_routes import sent_photos_of
+from monitor.web.pages.yard_craft_list import LONGEST_FIND, MOST_LISTED, CraftAsked
+from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
 _Asks = Annotated[Visitor, Depends(visitor_of)]
 _Form = Annotated[Mapping[str, str], Depends(form_of)]
 _Photos = Annotated[SentPhotos, Depends(sent_photos_of)]
+_Text = Annotated[str, Query(max_length=LONGEST_FIND)]
+_Start = Annotated[int, Query(ge=0, le=1_000_000)]
 _WORKER = Path(__file__).parent.parent / "static" / "bench-worker.js"
 TONIGHT = "tonight"  # the job of that name: what keeps out the coming frost
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CraftToPick:
+    """The craft that can be chosen on a page, by their spaces, and how many it leaves out."""
+
+    asked: CraftAsked
+    here: int  # craft in the yard's care
+    found: int  # of them what was asked for
+    craft: Sequence[tuple[str, Sequence[StoredCraft]]]  # by the names of their spaces
+    spaces: Sequence[tuple[str, str, int]]  # id, name, craft there; empty: all craft are listed
+    next: CraftAsked | None  # what shows those behind; None: these are the last
+
+
+def craft_to_pick(craft: Sequence[StoredCraft], yard: Yard, asked: CraftAsked) -> CraftToPick:
+    """All craft of a small yard; of a large one those asked for, `MOST_LISTED` at most.
+
+    A large yard of which nothing is asked has its spaces alone. They come in the yard's order,
+    in each the craft by name.
+    """
+    names = {one.id: plain(one.name) for one in yard.spaces}
+    order = {key: number for number, key in enumerate(names)}
+    wanted = plain(asked.find).casefold().strip()
+    here = [one for one in craft if one.space in names]
+    found = sorted(
+        (
+            one
+            for one in here
+            if asked.space in {"", one.space} and wanted in plain(one.name).casefold()
+        ),
+        key=lambda one: (order[one.space], plain(one.name).casefold()),
+    )
+    is_large = len(here) > MOST_LISTED
+    is_folded = is_large and not wanted and not asked.space
+    behind = asked.start + MOST_LISTED
+    shown = [] if is_folded else found[asked.start : behind]
+    counts = Counter(one.space for one in here)
+    return CraftToPick(
+        asked=asked,
+        here=len(here),
+        found=len(found),
+        craft=[
+            (name, [one for one in shown if one.space == key])
+            for key, name in names.items()
+            if any(one.space == key for one in shown)
+        ],
+        spaces=[(key, name, counts[key]) for key, name in names.items() if counts[key]]
+        if is_large
+        else [],
+        next=replace(asked, start=behind) if shown and behind < len(found) else None,
+    )
 
 
 def bench_routes(desk: BenchDesk) -> APIRouter:
@@ -33,18 +91,15 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
     routes = APIRouter(include_in_schema=False)
 
     @routes.get("/bench")
-    def choose_craft(visitor: _Asks) -> Response:
-        craft = sorted(desk.read_craft(), key=lambda one: (one.space, plain(one.name).casefold()))
-        spaces = {space.id: plain(space.name) for space in desk.yard.spaces}
+    def choose_craft(
+        visitor: _Asks, find: _Text = "", space: _Text = "", start: _Start = 0
+    ) -> Response:
+        asked = CraftAsked(find=find, space=space, start=start)
         return desk.page_of(
             "bench_craft.html",
             up="",
             by=person_who_enters(visitor).id,
-            spaces=[
-                (name, [(plain(one.name), one.id, one.berth) for one in craft if one.space == key])
-                for key, name in spaces.items()
-                if any(one.space == key for one in craft)
-            ],
+            pick=craft_to_pick(desk.read_craft(), desk.yard, asked),
         )
 
     @routes.get("/craft/{craft}/done")
