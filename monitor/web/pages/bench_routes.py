@@ -47,6 +47,16 @@ class CraftToPick:
     next: CraftAsked | None  # what shows those behind; None: these are the last
 
 
+def find_craft(craft: Sequence[StoredCraft], asked: CraftAsked) -> list[StoredCraft]:
+    """Those of some craft that stand in the space and have the name that was asked for."""
+    wanted = plain(asked.find).casefold().strip()
+    return [
+        one
+        for one in craft
+        if asked.space in {"", one.space} and wanted in plain(one.name).casefold()
+    ]
+
+
 def craft_to_pick(craft: Sequence[StoredCraft], yard: Yard, asked: CraftAsked) -> CraftToPick:
     """All craft of a small yard; of a large one those asked for, `MOST_LISTED` at most.
 
@@ -55,18 +65,12 @@ def craft_to_pick(craft: Sequence[StoredCraft], yard: Yard, asked: CraftAsked) -
     """
     names = {one.id: plain(one.name) for one in yard.spaces}
     order = {key: number for number, key in enumerate(names)}
-    wanted = plain(asked.find).casefold().strip()
     here = [one for one in craft if one.space in names]
     found = sorted(
-        (
-            one
-            for one in here
-            if asked.space in {"", one.space} and wanted in plain(one.name).casefold()
-        ),
-        key=lambda one: (order[one.space], plain(one.name).casefold()),
+        find_craft(here, asked), key=lambda one: (order[one.space], plain(one.name).casefold())
     )
     is_large = len(here) > MOST_LISTED
-    is_folded = is_large and not wanted and not asked.space
+    is_folded = is_large and not asked.find.strip() and not asked.space
     behind = asked.start + MOST_LISTED
     shown = [] if is_folded else found[asked.start : behind]
     counts = Counter(one.space for one in here)
