@@ -102,3 +102,9 @@ def test_a_round_that_changes_no_alarm_leaves_the_season_as_it_was_reckoned_for_
         own_evening.clock.advance_to(own_evening.clock.now() + timedelta(minutes=10))
         assert client.get("/storage").status_code == 200
     assert len(reckoned) == 2
+
+
+@pytest.mark.parametrize("path", ["/storage", "/backlog", "/history/2026-11-13"])
+def test_the_way_to_the_evening_has_one_name_on_every_page(browse, path):
+    page = BeautifulSoup(browse.get(path).text, "html.parser")
+    assert page.select_one(".back a").text == "Tonight's page"
