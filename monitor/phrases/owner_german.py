@@ -128,7 +128,7 @@ GERMAN = OwnerCatalogue(
     left="{name} ist {since} nicht mehr im Lager und wird dort nicht mehr überwacht: Was darin"
     " noch einfrieren kann, muss entleeren oder schützen, wer es jetzt verwahrt.",
     left_iced="{name} ist {since} nicht mehr im Lager. Darin war Eis, und niemand hat"
-    " nachgesehen: Lassen Sie das vor dem ersten Start nachholen.",
+    " nachgesehen: Lassen Sie das nachholen, bevor jemand es startet.",
     left_first=Counted(
         "Das Lager überwacht {names} nicht mehr.", "Das Lager überwacht {names} nicht mehr."
     ),
