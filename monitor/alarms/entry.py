@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from types import MappingProxyType
 
 from monitor.alarms.definitions import Definition
 from monitor.craft.stored import DepartedCraft, StoredCraft
@@ -176,6 +177,16 @@ class Letter:
         return (*self.entries, *self.beside, *further)
 
     @property
+    def craft_safe(self) -> tuple[MadeSafe, ...]:
+        """What became of craft that letters of any of its threads told of, each craft once."""
+        return tuple({one.craft: one for part in self.parts for one in part.safe}.values())
+
+    @property
+    def craft_left(self) -> tuple[LeftYard, ...]:
+        """The same of craft that nobody watches any more."""
+        return tuple({one.craft: one for part in self.parts for one in part.left}.values())
+
+    @property
     def language(self) -> str:
         """Of its sentences: owners have their own, the yard's people are written to in English."""
         return self.person.language if self.standpoint is Standpoint.OWNER else "en"
@@ -236,7 +247,7 @@ def entries_of(
     assessments: Mapping[str, Assessment | None],
     craft: Mapping[str, StoredCraft],
     definitions: Mapping[str, Definition],
-    departed: Mapping[str, DepartedCraft] | None = None,
+    departed: Mapping[str, DepartedCraft] = MappingProxyType({}),
 ) -> list[Entry]:
     """Join alarms with the judgements behind them.
 
@@ -250,19 +261,15 @@ def entries_of(
     departed : mapping of DepartedCraft by id, optional
         Craft that left with an alarm open, as they stood then.
     """
-    gone = departed or {}
-    found = []
-    for alarm in alarms:
-        if alarm.cause not in definitions:
-            continue
-        away = gone.get(alarm.craft) if alarm.craft not in craft else None
-        found.append(
-            Entry(
-                alarm=alarm,
-                definition=definitions[alarm.cause],
-                assessment=assessments.get(alarm.id),
-                craft=craft.get(alarm.craft) if away is None else away.craft,
-                left_at=None if away is None else away.left_at,
-            )
+    stood = {**craft, **{key: one.craft for key, one in departed.items()}}
+    return [
+        Entry(
+            alarm=alarm,
+            definition=definitions[alarm.cause],
+            assessment=assessments.get(alarm.id),
+            craft=stood.get(alarm.craft),
+            left_at=departed[alarm.craft].left_at if alarm.craft in departed else None,
         )
-    return found
+        for alarm in alarms
+        if alarm.cause in definitions
+    ]

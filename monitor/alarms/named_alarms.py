@@ -12,14 +12,12 @@ from dataclasses import replace
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.craft.stored import StoredCraft
-from monitor.phrases.names import plain, space_name
+from monitor.phrases.names import NAME_IN_TEXT, plain, space_name
 from monitor.yard.alarm import Alarm
 from monitor.yard.message import Attachment, Message, is_text_channel
 from monitor.yard.space import Person, Role, Yard
 
 log = logging.getLogger("laidup.alarms")
-
-_CUT = 23  # signs of a name that even a text holds (short_letter.py); a longer one ends in "…"
 
 
 def with_named_alarms(message: Message, letter: Letter, yard: Yard) -> Message:
@@ -90,7 +88,7 @@ def _names(text: str, name: str) -> bool:
     whole = plain(name)
     if not whole:
         return False
-    short = plain(name, _CUT + 1)
+    short = plain(name, NAME_IN_TEXT)
     return any(
         re.search(rf"(?<!\w){pattern}(?!\w)", text) is not None
         for pattern in {r"\s+".join(map(re.escape, one.split())) for one in (whole, short)}

@@ -201,9 +201,9 @@ def _check_record(settings: Settings) -> str:
     """Check for some seconds that the lay-up record is what was written."""
     from monitor.commands.verify import check_briefly, told_of_check
     from monitor.store.store import Store
-    from monitor.store.store_file import REVISION, revision_of
+    from monitor.store.store_file import has_current_tables
 
-    if revision_of(settings.store_url) != REVISION:
+    if not has_current_tables(settings.store_url):
         return "there is none yet."
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store), store.snapshot() as tx:
@@ -218,10 +218,10 @@ def _check_berths(settings: Settings) -> str:
     """Look for craft in one berth, by the record and by what the craft files add to it."""
     from monitor.commands.warnings import berth_faults
     from monitor.store.store import Store
-    from monitor.store.store_file import REVISION, revision_of
+    from monitor.store.store_file import has_current_tables
 
     now, records = datetime.now(UTC), {one.craft.id: one for one in settings.craft}
-    if revision_of(settings.store_url) == REVISION:
+    if has_current_tables(settings.store_url):
         store = Store(settings.store_url, settings.yard.id, only_looking=True)
         with closing(store), store.snapshot() as tx:
             on_record = tx.layup.all_records(settings.profiles)
@@ -245,10 +245,10 @@ def _check_copies(folder: Path) -> str:
 def _dropped_months(settings: Settings) -> "list[DroppedMonth]":
     """Months whose raw readings are in archive files; none where the store gives no answer."""
     from monitor.store.store import Store
-    from monitor.store.store_file import REVISION, revision_of
+    from monitor.store.store_file import has_current_tables
 
     with suppress(StoreError):
-        if revision_of(settings.store_url) == REVISION:
+        if has_current_tables(settings.store_url):
             store = Store(settings.store_url, settings.yard.id, only_looking=True)
             with closing(store), store.snapshot() as tx:
                 return tx.dropped_months.all_months()

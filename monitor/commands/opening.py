@@ -20,7 +20,7 @@ from monitor.settings.faults import one_of
 from monitor.settings.load import Settings, load_settings
 from monitor.settings.written_times import in_zone, parse_past_time
 from monitor.store.store import Store
-from monitor.store.store_file import REVISION, revision_of
+from monitor.store.store_file import has_current_tables
 from monitor.wording import SI, Wording, listed_first
 from monitor.yard.health import IntakeFaultKind
 from monitor.yard.people import names_by_id
@@ -128,7 +128,7 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
 
     settings = load_settings(arguments.config)
     StoreMark(settings.file).refuse_another(settings.store_url, settings.yard.id)
-    if revision_of(settings.store_url) != REVISION:
+    if not has_current_tables(settings.store_url):
         migrate(settings.store_url)
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         if craft_files:

@@ -34,9 +34,9 @@ def list_silent_sensors(settings: Settings) -> str:
     """Which sensors are silent, by what is stored: a silent one is an alarm while laidup runs."""
     from monitor.health.store_seen import read_store
     from monitor.store.store import Store
-    from monitor.store.store_file import REVISION, revision_of
+    from monitor.store.store_file import has_current_tables
 
-    if revision_of(settings.store_url) != REVISION:
+    if not has_current_tables(settings.store_url):
         return "none was heard yet: there is no store."
     if not settings.yard.sensors:
         return (
@@ -72,9 +72,9 @@ def has_signed_letters(settings: Settings) -> bool:
     that knew of no key would count.
     """
     from monitor.store.store import Store
-    from monitor.store.store_file import REVISION, revision_of
+    from monitor.store.store_file import has_current_tables
 
-    if revision_of(settings.store_url) != REVISION:
+    if not has_current_tables(settings.store_url):
         return False
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store), store.snapshot() as tx:
@@ -138,9 +138,9 @@ def list_page_risks(settings: Settings) -> str:
 
 def _who_can_sign_in(settings: Settings) -> str:
     from monitor.store.store import Store
-    from monitor.store.store_file import REVISION, revision_of
+    from monitor.store.store_file import has_current_tables
 
-    if revision_of(settings.store_url) == REVISION:
+    if has_current_tables(settings.store_url):
         store = Store(settings.store_url, settings.yard.id, only_looking=True)
         with closing(store), store.snapshot() as tx:
             if tx.sign_ins.people_with_password():

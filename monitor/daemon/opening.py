@@ -17,7 +17,7 @@ from monitor.intake.broker import BrokerSettings
 from monitor.settings.load import Settings
 from monitor.settings.yard_file import OLD_WAY_IN
 from monitor.store.store import Store
-from monitor.store.store_file import REVISION, revision_of
+from monitor.store.store_file import REVISION, has_current_tables
 from monitor.store.taking_in_each import keep_files_taken_in, take_in_each
 from monitor.web.access.end_access import end_access_of_leavers
 from monitor.web.access.guard import Access, OpenAccess
@@ -35,7 +35,7 @@ log = logging.getLogger("laidup")
 
 def open_store(url: str, yard: str) -> Store:
     """Open the yard's store, bringing its tables up to date first where they are not."""
-    if revision_of(url) != REVISION:
+    if not has_current_tables(url):
         # Imported here: alembic is needed at the first start and after an update, never else.
         from monitor.store.migrate import migrate
 

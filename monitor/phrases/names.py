@@ -120,6 +120,9 @@ def space_name(yard: Yard, space_id: str) -> str:
         return plain(space_id)
 
 
+NAME_IN_TEXT = 24  # signs of a craft's name, at most, in a text on a phone
+
+
 def place_name(space: str, berth: str, gap: str = " ") -> str:
     """Where a craft stands: ``Long Shed 3``, and ``Rack 6, berth 5`` where the space has a number.
 

@@ -101,7 +101,7 @@ class OwnerCatalogue:
     nobody_looked: str = field(metadata=may_name("name"))
     left: str = field(metadata=may_name("name", "since"))
     left_iced: str = field(metadata=may_name("name", "since"))
-    left_first: Counted = field(metadata=may_name("names"))
+    left_first: str = field(metadata=may_name("names"))
 
     # What comes next, and whom to ask.
     next_looked: str

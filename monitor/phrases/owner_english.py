@@ -53,9 +53,7 @@ ENGLISH = OwnerCatalogue(
     " still freeze is for its keeper to drain or treat.",
     left_iced="{name} has been out of the yard {since}. Ice had been in it, and nobody had looked"
     " inside: have that done before it is started.",
-    left_first=Counted(
-        "The yard no longer watches {names}.", "The yard no longer watches {names}."
-    ),
+    left_first="The yard no longer watches {names}.",
     nobody_looked="The frost is over for {name}. Ice has been in it, and nobody has looked inside"
     " yet.",
     next_looked="We write again when the yard has looked inside.",

@@ -129,9 +129,7 @@ GERMAN = OwnerCatalogue(
     " noch einfrieren kann, muss entleeren oder schützen, wer es jetzt verwahrt.",
     left_iced="{name} ist {since} nicht mehr im Lager. Darin war Eis, und niemand hat"
     " nachgesehen: Lassen Sie das nachholen, bevor jemand es startet.",
-    left_first=Counted(
-        "Das Lager überwacht {names} nicht mehr.", "Das Lager überwacht {names} nicht mehr."
-    ),
+    left_first="Das Lager überwacht {names} nicht mehr.",
     nobody_looked="Der Frost ist für {name} vorbei. Darin war Eis, und noch niemand hat"
     " nachgesehen.",
     next_looked="Wir melden uns, sobald das Winterlager nachgesehen hat.",

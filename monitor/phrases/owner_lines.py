@@ -256,7 +256,7 @@ def left_subject(names: Sequence[str], words: Wording, *, iced: Sequence[str]) -
 def left_first_sentence(names: Sequence[str], words: Wording) -> str:
     """What such a letter says first: not that there is nothing to do."""
     said = catalogue_of(words.language)
-    return said.left_first.for_count(len(names)).format(names=said.list_names(names))
+    return said.left_first.format(names=said.list_names(names))
 
 
 def inspection_sentence(name: str, words: Wording) -> str:

@@ -18,7 +18,7 @@ from monitor.store import reserve
 from monitor.store.copying import copy_out, finish_copy, rows_of_copy, url_of_copy
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.store.store_file import REVISION, file_of, revision_of
+from monitor.store.store_file import file_of, has_current_tables
 from monitor.store.verifying import verify_record
 
 _UNFINISHED = ".part"
@@ -63,7 +63,7 @@ def take_copy(url: str, yard: str, file: Path) -> TakenCopy:
     try:
         rows = copy_out(url, unfinished)
         finish_copy(unfinished)
-        if revision_of(url_of_copy(unfinished)) == REVISION:
+        if has_current_tables(url_of_copy(unfinished)):
             taken = check_copy(unfinished, yard)
         else:
             taken = _check_older_copy(unfinished, yard)

@@ -29,6 +29,17 @@ def revision_of(url: str) -> str | None:
     return ask_with_room(path, lambda: _read_revision(url))
 
 
+def has_current_tables(url: str) -> bool:
+    """Whether a store is there and its tables are of this program.
+
+    Raises
+    ------
+    StoreError
+        If the database does not answer.
+    """
+    return revision_of(url) == REVISION
+
+
 def _read_revision(url: str) -> str | None:
     engine = reading_engine(url)
     try:

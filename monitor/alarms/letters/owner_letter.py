@@ -1,6 +1,6 @@
 """A letter to the owner of a craft as data: how it stands, and what the yard does about it."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import isfinite, nan
@@ -30,7 +30,7 @@ from monitor.wording import Wording
 from monitor.yard.assessment import Hazard
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Yard
-from monitor.yard.watch import LeftYard, MadeSafe
+from monitor.yard.watch import LeftYard
 
 SHOWN = 6  # craft that a letter spells out
 
@@ -86,15 +86,16 @@ def compose_owner_letter(
         Who has taken on what.
     """
     holding, over = _by_craft(letter.open_parts), _by_craft(letter.closing_parts)
-    left = {one.craft: one for part in letter.parts for one in part.left}
-    over = {craft: entries for craft, entries in over.items() if craft not in {*holding, *left}}
+    gone = {one.craft for one in letter.craft_left}
+    over = {craft: entries for craft, entries in over.items() if craft not in {*holding, *gone}}
     lines = [
         _line_of(entries, letter.yard_told_at, yard, words, answers) for entries in holding.values()
     ]
     unlooked = [_name(each) for each in over.values() if _is_unlooked(each)]
-    saved = _saved_beside(letter, {*holding, *over, *left})
+    told = {*holding, *over, *gone}
+    saved = [one for one in letter.craft_safe if one.craft not in told]
     iced, waiting = _names_by_ice(lines)
-    away, away_iced = _names_left(left.values())
+    away, away_iced = _names_left(letter.craft_left)
     ended = [*map(_name, over.values()), *(plain(one.name) for one in saved)]
     if lines:
         subject = _danger_subject(lines, holding.values(), words)
@@ -109,9 +110,9 @@ def compose_owner_letter(
         craft=tuple(lines[:SHOWN]),
         not_listed=max(0, len(lines) - SHOWN),
         over=(
-            *_over_sentences(over.values(), letter.parts, yard, words),
+            *_over_sentences(over.values(), letter, yard, words),
             *(safe_sentence(plain(one.name), one.at, one.by, yard, words) for one in saved),
-            *_left_sentences(left.values(), words),
+            *_left_sentences(letter.craft_left, words),
         ),
         again=next_sentence(words, any_ice=bool(iced or unlooked)) if lines or unlooked else "",
         contact=contact_sentence(yard, words),
@@ -136,20 +137,13 @@ def _is_unlooked(entries: Iterable[Entry]) -> bool:
     return any(one.needs_inspection for one in entries)
 
 
-def _names_left(left: Iterable[LeftYard]) -> tuple[list[str], list[str]]:
+def _names_left(left: Sequence[LeftYard]) -> tuple[list[str], list[str]]:
     """Names of craft that left, and of those of them with ice that nobody looked at."""
-    left = list(left)
     return [plain(one.name) for one in left], [plain(one.name) for one in left if one.iced]
 
 
 def _left_sentences(left: Iterable[LeftYard], words: Wording) -> list[str]:
     return [left_sentence(plain(one.name), one.at, words, iced=one.iced) for one in left]
-
-
-def _saved_beside(letter: Letter, told: Collection[str]) -> list[MadeSafe]:
-    """Craft that became safe since the last letter and that no entry speaks of any more."""
-    found = {one.craft: one for part in letter.parts for one in part.safe}
-    return [one for craft, one in found.items() if craft not in told]
 
 
 def _by_craft(letters: Iterable[Letter]) -> dict[str, list[Entry]]:
@@ -239,23 +233,23 @@ def _work_since(entries: Sequence[Entry]) -> list[LayupEntry]:
 
 
 def _over_sentences(
-    craft: Iterable[Sequence[Entry]], parts: Sequence[Letter], yard: Yard, words: Wording
+    craft: Iterable[Sequence[Entry]], letter: Letter, yard: Yard, words: Wording
 ) -> tuple[str, ...]:
     """What became of each craft, and what was done for it."""
     return tuple(
         sentence
         for entries in craft
-        for sentence in _sentences_of_over(entries, parts, yard, words)
+        for sentence in _sentences_of_over(entries, letter, yard, words)
     )
 
 
 def _sentences_of_over(
-    entries: Sequence[Entry], parts: Sequence[Letter], yard: Yard, words: Wording
+    entries: Sequence[Entry], letter: Letter, yard: Yard, words: Wording
 ) -> list[str]:
     craft, name = entries[0].alarm.craft, plain(_name(entries))
     if _is_unlooked(entries):
         return [inspection_sentence(name, words)]
-    safe = next((one for each in parts for one in each.safe if one.craft == craft), None)
+    safe = next((one for each in letter.parts for one in each.safe if one.craft == craft), None)
     since, by = (None, "") if safe is None else (safe.at, safe.by)
     said = [safe_sentence(name, since, by, yard, words), done_sentence(_work_since(entries), words)]
     return [each for each in said if each]

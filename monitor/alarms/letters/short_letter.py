@@ -10,14 +10,14 @@ from monitor.alarms.letters.night_and_reasons import Airs
 from monitor.alarms.letters.staff_letter import StaffLetter
 from monitor.alarms.letters.work_lines import WorkLine
 from monitor.phrases.causes import over_words
-from monitor.phrases.names import plain
+from monitor.phrases.names import NAME_IN_TEXT, plain
 from monitor.phrases.step_in_words import capitalize_first
 from monitor.wording import Wording, listed
 from monitor.yard.alarm import Topic
 from monitor.yard.message import TEXT_SIGNS, MessageKind
 from monitor.yard.space import Yard
 
-_NAME, _PLACE = 24, 24  # signs at most, so that the first line always fits
+_PLACE = 24  # signs at most, so that the first line always fits
 _NAMED = 2  # acts with their hours, in a subject line
 _LONGEST_NAME = 40
 
@@ -56,7 +56,7 @@ def _joined(told: Sequence[str], more: int) -> str:
 
 def _line_words(line: WorkLine) -> str:
     """Write act, craft, place and hour, such as ``Drain Plover, Long Shed 2, by 20:20``."""
-    call = capitalize_first(line.call.replace("{name}", plain(line.name, _NAME)))
+    call = capitalize_first(line.call.replace("{name}", plain(line.name, NAME_IN_TEXT)))
     place = f", {plain(line.place, _PLACE)}" if line.place and not line.has_ice else ""
     hour = "" if line.has_ice else _hour_words(line)
     return f"{call}{place}{hour}."

@@ -105,9 +105,9 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         freeze_without_heat=_names_with_hours(freezing),
         as_told=_previously_notified([line for line in lines if line not in spelled], freezing),
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
-        safe=_safe_craft(letter.parts, words),
-        left=_left_craft(letter.parts, words),
-        over=_over(over_entries, letter.parts, yard),
+        safe=_safe_craft(letter, words),
+        left=_left_craft(letter, words),
+        over=_over(over_entries, letter, yard),
         over_had_ice=any(entry.needs_inspection for entry in over_entries if entry.left_at is None),
         take_along=_take_along(entries, words),
         night_head=night_head,
@@ -206,31 +206,29 @@ def _unanswered_sentence(letter: Letter, yard: Yard, *, reminder: bool) -> str:
     return f"{names} did not answer, so it comes to you."
 
 
-def _safe_craft(parts: Iterable[Letter], words: Wording) -> tuple[Ended, ...]:
+def _safe_craft(letter: Letter, words: Wording) -> tuple[Ended, ...]:
     """Each craft that is safe now, since when and by whose work."""
-    safe = {one.craft: one for each in parts for one in each.safe}
     return tuple(
         Ended(
             name=plain(one.name),
             since=words.clock(one.at),
             by=plain(words.person(one.by)) if one.by else "",
         )
-        for one in safe.values()
+        for one in letter.craft_safe
     )
 
 
-def _left_craft(parts: Iterable[Letter], words: Wording) -> tuple[LeftLine, ...]:
+def _left_craft(letter: Letter, words: Wording) -> tuple[LeftLine, ...]:
     """Each craft that left with an alarm open: when, and whether ice was in it."""
-    left = {one.craft: one for each in parts for one in each.left}
     return tuple(
         LeftLine(name=plain(one.name), at=words.clock(one.at), iced=one.iced)
-        for one in left.values()
+        for one in letter.craft_left
     )
 
 
-def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tuple[Ended, ...]:
+def _over(entries: Sequence[Entry], letter: Letter, yard: Yard) -> tuple[Ended, ...]:
     """What a thread that closes was about, but for the craft that are told to be safe."""
-    told = {one.craft for each in parts for one in each.safe}
+    told = {one.craft for one in letter.craft_safe}
     found: dict[tuple[str, str], Ended] = {}
     for entry in entries:
         look = entry.needs_inspection
@@ -245,7 +243,7 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
             part = Names(yard).sensor_place(entry.alarm.part)
         what = "" if entry.alarm.craft else entry.definition.title.lower()
         found.setdefault((name, part), Ended(name=name, part=part, what=what))
-    for space in (space for each in parts for space in each.ended):
+    for space in (space for each in letter.parts for space in each.ended):
         name = space_name(yard, space)
         found.setdefault((name, ""), Ended(name=name))
     return tuple(found.values())[:SHOWN]

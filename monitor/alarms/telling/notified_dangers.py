@@ -257,13 +257,12 @@ def craft_left(before: Conversation, entries: Iterable[Entry]) -> tuple[LeftYard
     back = {entry.alarm.craft for entry in entries if entry.left_at is None}
     found = {one.craft: one for one in before.left if one.craft not in back}
     for entry in entries:
-        craft, at = entry.alarm.craft, entry.left_at
-        if at is None or entry.danger not in before.told:
+        craft, at = entry.craft, entry.left_at
+        if craft is None or at is None or entry.danger not in before.told:
             continue
-        known = found.get(craft)
-        name = craft if entry.craft is None else entry.craft.name
+        known = found.get(craft.id)
         iced = entry.needs_inspection or (known is not None and known.iced)
-        found[craft] = LeftYard(craft=craft, name=name, at=at, iced=iced)
+        found[craft.id] = LeftYard(craft=craft.id, name=craft.name, at=at, iced=iced)
     return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))
 
 

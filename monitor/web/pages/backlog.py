@@ -1,12 +1,10 @@
 """The page of autumn's backlog: the whole of it, and of a large yard its craft by space or name."""
 
-from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from threading import Lock
-from typing import Annotated
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Request, Response
 from jinja2 import Environment
 
 from monitor.clock import Clock
@@ -18,13 +16,11 @@ from monitor.reports.standing_work import StandingWork
 from monitor.store.store import Store
 from monitor.web.access.visitor import visitor_of
 from monitor.web.kept_pages import KeptPages, YardChanges
-from monitor.web.pages.yard_craft_list import LONGEST_FIND, CraftAsked
+from monitor.web.pages.yard_craft_list import CraftAsked, StartAsked, TextAsked, count_by_space
 from monitor.yard.readers import units_of, words_for
 from monitor.yard.space import Person, Yard
 
 MOST_LEFT = 30  # craft on one page; a yard that has more left is looked through by space or name
-_Text = Annotated[str, Query(max_length=LONGEST_FIND)]
-_Start = Annotated[int, Query(ge=0, le=1_000_000)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,29 +36,19 @@ class LeftCraft:
     @property
     def next(self) -> CraftAsked | None:
         """What shows those behind; None: these are the last."""
-        behind = self.asked.start + len(self.work)
-        if behind >= self.found:
-            return None
-        return CraftAsked(find=self.asked.find, space=self.asked.space, start=behind)
+        return self.asked.asked_behind(len(self.work), self.found)
 
 
 def list_left_craft(undone: Sequence[StandingWork], yard: Yard, asked: CraftAsked) -> LeftCraft:
     """The craft that were asked for, in the order of the backlog, `MOST_LEFT` at most."""
-    wanted = plain(asked.find).casefold().strip()
-    found = [
-        one
-        for one in undone
-        if asked.space in {"", one.craft.space} and wanted in plain(one.craft.name).casefold()
-    ]
+    found = [one for one in undone if asked.takes_in(one.craft.space, one.craft.name)]
     names = {one.id: plain(one.name) for one in yard.spaces}
-    counts = Counter(one.craft.space for one in undone)
+    here = (one.craft.space for one in undone if one.craft.space in names)
     return LeftCraft(
         asked=asked,
         found=len(found),
         work=found[asked.start : asked.start + MOST_LEFT],
-        spaces=[(key, name, counts[key]) for key, name in names.items() if counts[key]]
-        if len(undone) > MOST_LEFT
-        else [],
+        spaces=count_by_space(here, names) if len(undone) > MOST_LEFT else [],
         space_name=names.get(asked.space, asked.space),
     )
 
@@ -111,7 +97,7 @@ def backlog_routes(desk: BacklogDesk, changes: YardChanges) -> APIRouter:
 
     @routes.get("/backlog")
     async def show_backlog(
-        request: Request, find: _Text = "", space: _Text = "", start: _Start = 0
+        request: Request, find: TextAsked = "", space: TextAsked = "", start: StartAsked = 0
     ) -> Response:
         person = visitor_of(request).person
         asked = CraftAsked(find=find, space=space, start=start)

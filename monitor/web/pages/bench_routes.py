@@ -1,14 +1,13 @@
 """The routes of the bench: the craft to choose from, one step of a craft, and its entry."""
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from http import HTTPStatus
 from pathlib import Path
 from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, HTTPException, Query, Response
+from fastapi import APIRouter, Depends, HTTPException, Response
 from fastapi import Path as PathParameter
 from fastapi.responses import FileResponse, RedirectResponse
 
@@ -22,15 +21,19 @@ from monitor.web.pages.bench import BenchCraft
 from monitor.web.pages.bench_desk import BenchDesk, person_who_enters
 from monitor.web.pages.bench_entry import SentPhotos, enter_form, take_entry_back
 from monitor.web.pages.photo_routes import sent_photos_of
-from monitor.web.pages.yard_craft_list import LONGEST_FIND, MOST_LISTED, CraftAsked
+from monitor.web.pages.yard_craft_list import (
+    MOST_LISTED,
+    CraftAsked,
+    StartAsked,
+    TextAsked,
+    count_by_space,
+)
 from monitor.yard.space import Yard
 
 _Id = Annotated[str, PathParameter(pattern=ID)]
 _Asks = Annotated[Visitor, Depends(visitor_of)]
 _Form = Annotated[Mapping[str, str], Depends(form_of)]
 _Photos = Annotated[SentPhotos, Depends(sent_photos_of)]
-_Text = Annotated[str, Query(max_length=LONGEST_FIND)]
-_Start = Annotated[int, Query(ge=0, le=1_000_000)]
 _WORKER = Path(__file__).parent.parent / "static" / "bench-worker.js"
 TONIGHT = "tonight"  # the job of that name: what keeps out the coming frost
 
@@ -47,16 +50,6 @@ class CraftToPick:
     next: CraftAsked | None  # what shows those behind; None: these are the last
 
 
-def find_craft(craft: Sequence[StoredCraft], asked: CraftAsked) -> list[StoredCraft]:
-    """Those of some craft that stand in the space and have the name that was asked for."""
-    wanted = plain(asked.find).casefold().strip()
-    return [
-        one
-        for one in craft
-        if asked.space in {"", one.space} and wanted in plain(one.name).casefold()
-    ]
-
-
 def craft_to_pick(craft: Sequence[StoredCraft], yard: Yard, asked: CraftAsked) -> CraftToPick:
     """All craft of a small yard; of a large one those asked for, `MOST_LISTED` at most.
 
@@ -67,13 +60,12 @@ def craft_to_pick(craft: Sequence[StoredCraft], yard: Yard, asked: CraftAsked) -
     order = {key: number for number, key in enumerate(names)}
     here = [one for one in craft if one.space in names]
     found = sorted(
-        find_craft(here, asked), key=lambda one: (order[one.space], plain(one.name).casefold())
+        (one for one in here if asked.takes_in(one.space, one.name)),
+        key=lambda one: (order[one.space], plain(one.name).casefold()),
     )
     is_large = len(here) > MOST_LISTED
-    is_folded = is_large and not asked.find.strip() and not asked.space
-    behind = asked.start + MOST_LISTED
-    shown = [] if is_folded else found[asked.start : behind]
-    counts = Counter(one.space for one in here)
+    is_folded = is_large and asked.is_whole
+    shown = [] if is_folded else found[asked.start : asked.start + MOST_LISTED]
     return CraftToPick(
         asked=asked,
         here=len(here),
@@ -83,10 +75,8 @@ def craft_to_pick(craft: Sequence[StoredCraft], yard: Yard, asked: CraftAsked) -
             for key, name in names.items()
             if any(one.space == key for one in shown)
         ],
-        spaces=[(key, name, counts[key]) for key, name in names.items() if counts[key]]
-        if is_large
-        else [],
-        next=replace(asked, start=behind) if shown and behind < len(found) else None,
+        spaces=count_by_space((one.space for one in here), names) if is_large else [],
+        next=asked.asked_behind(len(shown), len(found)) if shown else None,
     )
 
 
@@ -96,7 +86,7 @@ def bench_routes(desk: BenchDesk) -> APIRouter:
 
     @routes.get("/bench")
     def choose_craft(
-        visitor: _Asks, find: _Text = "", space: _Text = "", start: _Start = 0
+        visitor: _Asks, find: TextAsked = "", space: TextAsked = "", start: StartAsked = 0
     ) -> Response:
         asked = CraftAsked(find=find, space=space, start=start)
         return desk.page_of(

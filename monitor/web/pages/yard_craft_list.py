@@ -1,9 +1,12 @@
 """Which craft the pages of the yard list: all of a small yard, by space or name of a large one."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Annotated
 from urllib.parse import urlencode
+
+from fastapi import Query
 
 from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
@@ -14,6 +17,8 @@ from monitor.yard.space import Yard
 
 MOST_LISTED = 60  # craft; a yard that has more is looked through by space or by name
 LONGEST_FIND = 80  # letters
+TextAsked = Annotated[str, Query(max_length=LONGEST_FIND)]
+StartAsked = Annotated[int, Query(ge=0, le=1_000_000)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +49,26 @@ class CraftAsked:
                    space=form.get("shown_space", "")[:LONGEST_FIND])  # fmt: skip
 
     @property
+    def wanted(self) -> str:
+        """The part of a name as names are compared with it; empty: all names."""
+        return plain(self.find).casefold().strip()
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether neither a space nor a name is asked for."""
+        return not self.wanted and not self.space
+
+    def takes_in(self, space: str, *names: str) -> bool:
+        """Whether a craft in a space that is known by these names is asked for."""
+        wanted = self.wanted
+        return self.space in {"", space} and any(wanted in plain(one).casefold() for one in names)
+
+    def asked_behind(self, shown: int, found: int) -> "CraftAsked | None":
+        """What asks for those behind so many shown, of so many found; None: there are none."""
+        behind = self.start + shown
+        return replace(self, start=behind) if behind < found else None
+
+    @property
     def query(self) -> str:
         """The same as the query of an address, with its question mark; empty: nothing is asked."""
         said = {"find": self.find, "space": self.space, "start": self.start}
@@ -72,8 +97,25 @@ class CraftList:
     @property
     def next(self) -> CraftAsked | None:
         """What shows those behind; None: these are the last."""
-        behind = self.asked.start + len(self.craft)
-        return replace(self.asked, start=behind) if behind < self.found else None
+        return self.asked.asked_behind(len(self.craft), self.found)
+
+
+def count_by_space(
+    spaces: Iterable[str], names: Mapping[str, str]
+) -> Sequence[tuple[str, str, int]]:
+    """Id, name and count of each space that is named at least once, in the yard's order.
+
+    Parameters
+    ----------
+    spaces : iterable of str
+        Ids, one for each thing to count; of spaces that are gone too, which come last.
+    names : mapping of str to str
+        Of the yard's spaces by id.
+    """
+    counts = Counter(spaces)
+    order = {key: number for number, key in enumerate(names)}
+    known = sorted(counts, key=lambda key: order.get(key, len(order)))
+    return [(key, names.get(key, key), counts[key]) for key in known]
 
 
 def list_craft(desk: YardDesk, craft: Sequence[StoredCraft], asked: CraftAsked) -> CraftList:
@@ -88,31 +130,20 @@ def list_craft(desk: YardDesk, craft: Sequence[StoredCraft], asked: CraftAsked) 
     """
     names, people = {one.id: plain(one.name) for one in desk.yard.spaces}, names_by_id(desk.yard)
     order = {one.id: number for number, one in enumerate(desk.yard.spaces)}
-    wanted = plain(asked.find).casefold().strip()
-    is_whole = not wanted and not asked.space
     found = sorted(
-        (
-            one
-            for one in craft
-            if asked.space in {"", one.space}
-            and (wanted in plain(one.name).casefold()
-                 or wanted in plain(people.get(one.owner, one.owner)).casefold())
-        ),
+        (one for one in craft
+         if asked.takes_in(one.space, one.name, people.get(one.owner, one.owner))),
         key=lambda one: (order.get(one.space, 99), _by_number(one.berth), plain(one.name)),
     )  # fmt: skip
-    is_folded = is_whole and len(found) > MOST_LISTED
+    is_folded = asked.is_whole and len(found) > MOST_LISTED
     shown = [] if is_folded else found[asked.start : asked.start + MOST_LISTED]
-    counts = Counter(one.space for one in craft)
-    away = [one for one in craft_away(desk, craft) if wanted in one[1].casefold()]
+    away = [one for one in craft_away(desk, craft) if asked.wanted in one[1].casefold()]
     return CraftList(
         asked=asked,
         here=len(craft),
         found=len(found),
         craft=_standing_rows(desk, shown, names, people),
-        spaces=[
-            (key, names.get(key, key), counts[key])
-            for key in sorted(counts, key=lambda key: order.get(key, 99))
-        ]
+        spaces=count_by_space((one.space for one in craft), names)
         if len(craft) > MOST_LISTED
         else [],
         space_name=names.get(asked.space, asked.space),

@@ -6,21 +6,19 @@ from types import MappingProxyType
 from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Depends, HTTPException, Query, Response
+from fastapi import APIRouter, Depends, HTTPException, Response
 from fastapi.responses import RedirectResponse
 
 from monitor.errors import ActError, as_sentence
 from monitor.web.access.visitor import Visitor, form_of, require_form_token, visitor_of
 from monitor.web.pages.craft_mend import NEW_OWNER, mend_craft, read_mend_page
 from monitor.web.pages.yard_craft import enter_move, enter_turn
-from monitor.web.pages.yard_craft_list import LONGEST_FIND, CraftAsked, list_craft
+from monitor.web.pages.yard_craft_list import CraftAsked, StartAsked, TextAsked, list_craft
 from monitor.web.pages.yard_desk import YardDesk, person_who_changes
 from monitor.yard.readers import words_for
 
 _Asks = Annotated[Visitor, Depends(visitor_of)]
 _Form = Annotated[Mapping[str, str], Depends(form_of)]
-_Text = Annotated[str, Query(max_length=LONGEST_FIND)]
-_Start = Annotated[int, Query(ge=0, le=1_000_000)]
 _TOKEN = [Depends(require_form_token)]
 _LONGEST_LIST = 40_000  # letters
 _ALL = CraftAsked()
@@ -31,7 +29,7 @@ def add_craft_routes(routes: APIRouter, desk: YardDesk) -> None:
 
     @routes.get("/craft")
     def show_craft(
-        visitor: _Asks, find: _Text = "", space: _Text = "", start: _Start = 0
+        visitor: _Asks, find: TextAsked = "", space: TextAsked = "", start: StartAsked = 0
     ) -> Response:
         asked = CraftAsked(find=find, space=space, start=start)
         return _show_craft(desk, visitor, asked=asked)

@@ -1,5 +1,7 @@
 """What every page is held to in a browser: it fits, it can be hit, axe finds nothing."""
 
+import re
+
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
@@ -71,3 +73,14 @@ def reads_without_scripts(browser: Browser, address: str) -> str:
     text = page.inner_text("body")
     context.close()
     return text
+
+
+def check_finds_craft(chromium, address, rows):
+    """Find Heron 4 of a large yard by its name and open it, without scripts."""
+    page, _ = opened(chromium, address, java_script_enabled=False)
+    page.get_by_label("Find a craft").fill("heron 4")
+    page.get_by_role("button", name="Find").click()
+    page.wait_for_url("**find=heron+4*")
+    assert page.locator(rows).count() == 1
+    page.locator(rows).click()
+    page.locator("h1", has_text=re.compile("^Heron 4")).wait_for()

@@ -1,6 +1,5 @@
 """The backlog of a yard: what is left, at its own pace, the cold before it, and how it is told."""
 
-import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -19,7 +18,7 @@ from monitor.web.server import PageServer
 from monitor.yard.readers import words_for
 from tests.web.large_yard import large_yard
 from tests.web.pages.conftest import app_of
-from tests.web.pages.looks import check_axe, check_fits, opened
+from tests.web.pages.looks import check_axe, check_finds_craft, check_fits
 from tests.web.pages.test_bench import Bench
 
 
@@ -207,10 +206,4 @@ def test_a_large_backlog_fits_and_axe_finds_no_fault(many_address, chromium):
 
 
 def test_a_craft_is_found_in_a_large_backlog_without_scripts(many_address, chromium):
-    page, _ = opened(chromium, f"{many_address}backlog", java_script_enabled=False)
-    page.get_by_label("Find a craft").fill("heron 4")
-    page.get_by_role("button", name="Find").click()
-    page.wait_for_url("**find=heron+4*")
-    assert page.locator(".cases a").count() == 1
-    page.locator(".cases a").click()
-    page.locator("h1", has_text=re.compile("^Heron 4")).wait_for()
+    check_finds_craft(chromium, f"{many_address}backlog", ".cases a")

@@ -1,7 +1,5 @@
 """The list of craft to enter work on: whole in a small yard, by space or name in a large one."""
 
-import re
-
 import pytest
 from bs4 import BeautifulSoup
 from fastapi.testclient import TestClient
@@ -9,7 +7,7 @@ from fastapi.testclient import TestClient
 from monitor.web.pages.yard_craft_list import MOST_LISTED
 from monitor.web.server import PageServer
 from tests.web.large_yard import large_yard
-from tests.web.pages.looks import check_axe, check_fits, opened
+from tests.web.pages.looks import check_axe, check_finds_craft, check_fits
 
 
 @pytest.fixture(scope="module")
@@ -88,10 +86,4 @@ def test_the_list_fits_and_axe_finds_no_fault(many_address, chromium):
 
 
 def test_a_craft_is_found_for_the_bench_without_scripts(many_address, chromium):
-    page, _ = opened(chromium, f"{many_address}bench", java_script_enabled=False)
-    page.get_by_label("Find a craft").fill("heron 4")
-    page.get_by_role("button", name="Find").click()
-    page.wait_for_url("**find=heron+4*")
-    assert page.locator(".pick a").count() == 1
-    page.locator(".pick a").click()
-    page.locator("h1", has_text=re.compile("^Heron 4")).wait_for()
+    check_finds_craft(chromium, f"{many_address}bench", ".pick a")
